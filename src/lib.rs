@@ -1,0 +1,8 @@
+//! Stepbell: a spoken proctor and a patient listener for rehearsing a timed practical exam alone.
+//! DEVELOPERS.md follows one spoken word through these modules and says what each may use.
+
+pub mod authoring;
+pub mod problem;
+pub mod section;
+pub mod time;
+pub mod words;

@@ -1,0 +1,3 @@
+//! The program: parse, call a command, exit code.
+
+fn main() {}

@@ -1,0 +1,107 @@
+//! The order that a section allows, as a partial order over its steps.
+
+use super::{MAX_STEPS, Section};
+
+/// A set of steps that are done with, called or passed over.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Done([u64; MAX_STEPS / 64]);
+
+impl Done {
+    /// Whether `step` is in the set.
+    pub fn has(&self, step: usize) -> bool {
+        self.0[step / 64] >> (step % 64) & 1 == 1
+    }
+
+    /// The set with `step` in it.
+    #[must_use]
+    pub fn with(mut self, step: usize) -> Done {
+        self.0[step / 64] |= 1 << (step % 64);
+        self
+    }
+
+    /// How many steps are in it.
+    pub fn len(&self) -> usize {
+        self.0.iter().map(|w| w.count_ones() as usize).sum()
+    }
+
+    /// Whether it is empty.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    fn contains(&self, other: &Done) -> bool {
+        self.0.iter().zip(&other.0).all(|(a, b)| a & b == *b)
+    }
+}
+
+/// Which steps wait for which.
+#[derive(Clone, Debug)]
+pub struct Order {
+    before: Vec<Done>,
+}
+
+impl Order {
+    /// The order of `section`: `after` and `directly_after` alike.
+    pub fn of(section: &Section) -> Order {
+        let before = section
+            .steps
+            .iter()
+            .map(|s| s.after.iter().chain(&s.directly_after).fold(Done::default(), |set, &b| set.with(b)))
+            .collect();
+        Order { before }
+    }
+
+    /// Number of steps.
+    pub fn len(&self) -> usize {
+        self.before.len()
+    }
+
+    /// Whether there are no steps.
+    pub fn is_empty(&self) -> bool {
+        self.before.is_empty()
+    }
+
+    /// Whether `step` may come next once `done` is done with.
+    pub fn may_follow(&self, done: &Done, step: usize) -> bool {
+        !done.has(step) && done.contains(&self.before[step])
+    }
+
+    /// A cycle of steps each waiting for the one before it, where there is one.
+    pub fn cycle(&self) -> Option<Vec<usize>> {
+        let mut done = Done::default();
+        while let Some(next) = (0..self.len()).find(|&s| self.may_follow(&done, s)) {
+            done = done.with(next);
+        }
+        let mut at = (0..self.len()).find(|&s| !done.has(s))?;
+        let mut path = vec![];
+        // Every step left waits for another step left, so walking back must meet itself.
+        while !path.contains(&at) {
+            path.push(at);
+            at = (0..self.len()).find(|&b| self.before[at].has(b) && !done.has(b))?;
+        }
+        let from = path.iter().position(|&s| s == at)?;
+        let mut cycle = path.split_off(from);
+        cycle.reverse();
+        Some(cycle)
+    }
+
+    /// How many whole orders are allowed, all steps taken; none where the number passes `u128`, or more than
+    /// `most` sets of done steps would have to be looked at.
+    pub fn count(&self, most: usize) -> Option<u128> {
+        let mut layer = std::collections::BTreeMap::from([(Done::default(), 1u128)]);
+        for _ in 0..self.len() {
+            let mut next = std::collections::BTreeMap::new();
+            for (done, ways) in &layer {
+                for step in (0..self.len()).filter(|&s| self.may_follow(done, s)) {
+                    let sum: &mut u128 = next.entry(done.with(step)).or_insert(0);
+                    *sum = sum.checked_add(*ways)?;
+                }
+            }
+            if next.len() > most {
+                return None;
+            }
+            layer = next;
+        }
+        Some(layer.values().sum())
+    }
+}

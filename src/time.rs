@@ -1,0 +1,116 @@
+//! Session time: milliseconds and sample counts, and the arithmetic between them. It never reads a clock.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::ops::{Add, Sub};
+
+/// Samples a second of the one axis that every event is placed on.
+pub const RATE: u64 = 16_000;
+
+/// A length of time in milliseconds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Ms(pub u64);
+
+impl Ms {
+    /// From minutes, rounded to the millisecond; negative or absent numbers become zero.
+    pub fn from_minutes(minutes: f64) -> Self {
+        Ms((minutes.max(0.0) * 60_000.0).round() as u64)
+    }
+
+    /// Seconds, with the fraction.
+    pub fn seconds(self) -> f64 {
+        self.0 as f64 / 1000.0
+    }
+
+    /// The same span on the sample axis.
+    pub fn samples(self) -> u64 {
+        self.0 * RATE / 1000
+    }
+
+    /// What is left after taking `other` away, never below zero.
+    pub fn saturating_sub(self, other: Ms) -> Ms {
+        Ms(self.0.saturating_sub(other.0))
+    }
+}
+
+impl Add for Ms {
+    type Output = Ms;
+    fn add(self, other: Ms) -> Ms {
+        Ms(self.0 + other.0)
+    }
+}
+
+impl fmt::Display for Ms {
+    /// Minutes and seconds, `m:ss`, rounded to the nearest second.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let seconds = (self.0 + 500) / 1000;
+        write!(f, "{}:{:02}", seconds / 60, seconds % 60)
+    }
+}
+
+/// A place on the session's axis: samples at [`RATE`] since the microphone was opened.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct SampleIndex(pub u64);
+
+impl SampleIndex {
+    /// The place this many seconds after the start; negative numbers become zero.
+    pub fn from_seconds(seconds: f64) -> Self {
+        SampleIndex((seconds.max(0.0) * RATE as f64).round() as u64)
+    }
+
+    /// How long after `earlier` this is; zero where it is not after it.
+    pub fn since(self, earlier: SampleIndex) -> Ms {
+        Ms(self.0.saturating_sub(earlier.0) * 1000 / RATE)
+    }
+}
+
+impl Add<Ms> for SampleIndex {
+    type Output = SampleIndex;
+    fn add(self, span: Ms) -> SampleIndex {
+        SampleIndex(self.0 + span.samples())
+    }
+}
+
+impl Sub<Ms> for SampleIndex {
+    type Output = SampleIndex;
+    fn sub(self, span: Ms) -> SampleIndex {
+        SampleIndex(self.0.saturating_sub(span.samples()))
+    }
+}
+
+/// A span as a person says it: `1 minute 5 seconds`, `40 seconds`.
+pub fn spoken(span: Ms) -> String {
+    let seconds = (span.0 + 500) / 1000;
+    let count = |n: u64, unit: &str| match n {
+        1 => format!("1 {unit}"),
+        n => format!("{n} {unit}s"),
+    };
+    match (seconds / 60, seconds % 60) {
+        (0, s) => count(s, "second"),
+        (m, 0) => count(m, "minute"),
+        (m, s) => format!("{} {}", count(m, "minute"), count(s, "second")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_read_as_people_say_them() {
+        assert_eq!(spoken(Ms(40_000)), "40 seconds");
+        assert_eq!(spoken(Ms(65_000)), "1 minute 5 seconds");
+        assert_eq!(spoken(Ms(120_000)), "2 minutes");
+        assert_eq!(Ms(751_400).to_string(), "12:31");
+    }
+
+    #[test]
+    fn samples_and_milliseconds_agree() {
+        let at = SampleIndex(8_000) + Ms(1500);
+        assert_eq!(at, SampleIndex(32_000));
+        assert_eq!(at.since(SampleIndex(8_000)), Ms(1500));
+        assert_eq!(SampleIndex(0).since(at), Ms(0));
+    }
+}

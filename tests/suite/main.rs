@@ -1,0 +1,3 @@
+//! One integration binary: every suite of checks that runs the crate from outside.
+
+mod section;
