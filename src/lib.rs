@@ -2,7 +2,11 @@
 //! DEVELOPERS.md follows one spoken word through these modules and says what each may use.
 
 pub mod authoring;
+pub mod callout;
 pub mod problem;
+pub mod recap;
+pub mod review;
 pub mod section;
+pub mod session;
 pub mod time;
 pub mod words;

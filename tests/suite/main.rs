@@ -1,3 +1,5 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
+mod review;
 mod section;
+mod session;

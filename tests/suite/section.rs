@@ -5,7 +5,8 @@ use stepbell::authoring;
 use stepbell::section::{Order, Section};
 use stepbell::time::Ms;
 
-fn shipped(name: &str) -> Section {
+/// A shipped section, by its file name; it has no problem.
+pub fn shipped(name: &str) -> Section {
     let text = fs::read_to_string(format!("prompts/skin-care/{name}.toml")).unwrap();
     let (section, problems) = authoring::read(&text);
     assert_eq!(problems, [], "{name} has problems");

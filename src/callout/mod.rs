@@ -1,0 +1,208 @@
+//! Words to meanings: which callout or command was spoken, and the grammar that the recogniser is given.
+//! It doesn't decide which step a callout stands for: several steps may share one.
+
+use crate::section::Section;
+use crate::time::{Ms, SampleIndex};
+use crate::words::{FILLER, Word};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// Longest silence between two words of one phrase.
+const LONGEST_GAP: Ms = Ms(700);
+
+/// How often a phrase is listed in the grammar, so that the decoy words don't outweigh it.
+const PHRASE_WEIGHT: usize = 3;
+
+/// What a person can ask of the proctor while a section runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Command {
+    /// Hold the clock.
+    Pause,
+    /// Let it go on.
+    Resume,
+    /// Take the last callout back.
+    Undo,
+    /// Say how much time is left (coach mode).
+    TimeLeft,
+    /// Say the last announcement again (coach mode).
+    Repeat,
+    /// Something fell down.
+    DroppedItem,
+    /// The section's own finish signal.
+    Finished,
+    /// End everything at once.
+    StopEverything,
+}
+
+const COMMANDS: [(&str, Command); 13] = [
+    ("pause the clock", Command::Pause),
+    ("pause", Command::Pause),
+    ("resume the clock", Command::Resume),
+    ("resume", Command::Resume),
+    ("undo", Command::Undo),
+    ("undo that", Command::Undo),
+    ("scratch that", Command::Undo),
+    ("time left", Command::TimeLeft),
+    ("how much time", Command::TimeLeft),
+    ("repeat that", Command::Repeat),
+    ("dropped item", Command::DroppedItem),
+    ("stop everything", Command::StopEverything),
+    ("emergency", Command::StopEverything),
+];
+
+/// What a phrase means.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Meaning {
+    /// A step callout, as its words.
+    Callout(String),
+    /// A command.
+    Command(Command),
+}
+
+/// A phrase that was heard, with its place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Heard {
+    /// What it means.
+    pub meaning: Meaning,
+    /// Onset of its first word.
+    pub start: SampleIndex,
+    /// End of its last word.
+    pub end: SampleIndex,
+    /// The least confidence among its words, 0 to 1.
+    pub confidence: f32,
+}
+
+/// All that can be said in a section.
+#[derive(Clone, Debug)]
+pub struct Vocabulary {
+    phrases: BTreeMap<Vec<String>, Meaning>,
+}
+
+impl Vocabulary {
+    /// The callouts, finish signals and commands of `section`.
+    pub fn of(section: &Section) -> Vocabulary {
+        let split = |phrase: &str| phrase.split(' ').map(str::to_string).collect::<Vec<_>>();
+        let mut phrases = BTreeMap::new();
+        for say in section.steps.iter().flat_map(|s| &s.say) {
+            phrases.insert(split(say), Meaning::Callout(say.clone()));
+        }
+        for (phrase, command) in COMMANDS {
+            phrases.insert(split(phrase), Meaning::Command(command));
+        }
+        for phrase in &section.finish {
+            phrases.insert(split(phrase), Meaning::Command(Command::Finished));
+        }
+        Vocabulary { phrases }
+    }
+
+    /// Every word that the recogniser must know, once.
+    pub fn words(&self) -> Vec<&str> {
+        let mut words: Vec<&str> = self.phrases.keys().flatten().map(String::as_str).collect();
+        words.sort_unstable();
+        words.dedup();
+        words
+    }
+
+    /// The recogniser's grammar: each phrase that holds only known words, `decoys`, and the filler. Never empty.
+    pub fn grammar<'a>(&self, decoys: impl Iterator<Item = &'a str>, known: impl Fn(&str) -> bool) -> Vec<String> {
+        let ours = self.words();
+        let mut grammar: Vec<String> = vec![FILLER.to_string()];
+        for phrase in self.phrases.keys().filter(|p| p.iter().all(|w| known(w))) {
+            grammar.extend(std::iter::repeat_n(phrase.join(" "), PHRASE_WEIGHT));
+        }
+        grammar.extend(decoys.filter(|d| !ours.contains(d) && known(d)).map(str::to_string));
+        grammar
+    }
+
+    /// The phrases in `words`, longest first at each place; words that belong to none are passed over.
+    pub fn find(&self, words: &[Word]) -> Vec<Heard> {
+        let longest = self.phrases.keys().map(Vec::len).max().unwrap_or(0);
+        let mut found = vec![];
+        let mut at = 0;
+        while at < words.len() {
+            let matched =
+                (1..=longest.min(words.len() - at)).rev().find_map(|n| Some((n, self.phrase(&words[at..at + n])?)));
+            at += matched.as_ref().map_or(1, |(n, _)| *n);
+            found.extend(matched.map(|(_, heard)| heard));
+        }
+        found
+    }
+
+    /// What `run` means as one whole phrase.
+    fn phrase(&self, run: &[Word]) -> Option<Heard> {
+        let key: Vec<String> = run.iter().map(|w| w.text.clone()).collect();
+        let meaning = self.phrases.get(&key)?.clone();
+        let joined = run.windows(2).all(|w| w[1].start.since(w[0].end) <= LONGEST_GAP);
+        joined.then(|| Heard {
+            meaning,
+            start: run[0].start,
+            end: run[run.len() - 1].end,
+            confidence: run.iter().map(|w| w.confidence).fold(1.0, f32::min),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn vocabulary() -> Vocabulary {
+        let text = include_str!("../../prompts/skin-care/basic-facial.toml");
+        Vocabulary::of(&crate::authoring::read(text).0.unwrap())
+    }
+
+    /// Words half a second long, one after the other; `_` is a second of silence.
+    fn check(spoken: &str, expected: &[&str]) {
+        let mut at = 0;
+        let mut words = vec![];
+        for text in spoken.split(' ') {
+            at += 16_000;
+            if text != "_" {
+                at -= 8_000;
+                words.push(Word {
+                    text: text.into(),
+                    start: SampleIndex(at - 8_000),
+                    end: SampleIndex(at),
+                    confidence: 1.0,
+                });
+            }
+        }
+        let found: Vec<String> = vocabulary()
+            .find(&words)
+            .into_iter()
+            .map(|h| match h.meaning {
+                Meaning::Callout(say) => say,
+                Meaning::Command(command) => format!("{command:?}"),
+            })
+            .collect();
+        assert_eq!(found, expected, "{spoken}");
+    }
+
+    #[test]
+    fn phrases_are_found_whole_and_longest_first() {
+        check("steam towel", &["steam towel"]);
+        check("okay now the steam towel on", &["steam towel on"]);
+        check("remove the mask", &["remove the mask"]);
+        check("mask", &["mask"]);
+        check("towel", &[]);
+        check("stepping back", &["Finished"]);
+        check("scratch that toner", &["Undo", "toner"]);
+        check("time left sanitize", &["TimeLeft", "sanitize"]);
+    }
+
+    #[test]
+    fn a_long_pause_splits_a_phrase() {
+        check("steam _ towel", &[]);
+        check("remove _ _ the mask", &["mask"]);
+    }
+
+    #[test]
+    fn the_grammar_is_never_empty_and_leaves_unknown_words_out() {
+        let grammar = vocabulary().grammar(["the", "water"].into_iter(), |w| w != "tapotement");
+        assert!(grammar.contains(&"[unk]".to_string()) && grammar.contains(&"water".to_string()));
+        assert!(!grammar.iter().any(|p| p.contains("tapotement")));
+        assert_eq!(grammar.iter().filter(|p| *p == "the").count(), 0, "a word of ours is no decoy");
+    }
+}

@@ -1,0 +1,42 @@
+//! What is known of a run: the facts that a review and a recap are made from.
+
+use crate::review::Called;
+use crate::time::{Ms, SampleIndex};
+
+/// How a run ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// By the candidate's finish signal.
+    Finished,
+    /// By the limit.
+    TimedOut,
+    /// By "stop everything" or the keyboard.
+    Stopped,
+    /// Because no more sound came.
+    MicrophoneEnded,
+}
+
+/// The facts of a run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    /// End of the start words.
+    pub started: Option<SampleIndex>,
+    /// Where the run ended, and how.
+    pub ended: Option<(SampleIndex, Ending)>,
+    /// When the one warning was given.
+    pub warned: Option<SampleIndex>,
+    /// Callouts that count, by onset.
+    pub called: Vec<Called>,
+    /// Callouts before the start words ended.
+    pub before_start: Vec<Called>,
+    /// Callouts after the end.
+    pub after_stop: Vec<Called>,
+    /// Dropped items, by onset.
+    pub dropped: Vec<SampleIndex>,
+    /// Clock held, in all.
+    pub paused: Ms,
+    /// Time in which nothing could be heard, because the tool spoke.
+    pub masked: Ms,
+    /// Samples lost because nobody took them in time.
+    pub lost_samples: u64,
+}
