@@ -1,8 +1,11 @@
 //! Stepbell: a spoken proctor and a patient listener for rehearsing a timed practical exam alone.
 //! DEVELOPERS.md follows one spoken word through these modules and says what each may use.
 
+pub mod audio;
 pub mod authoring;
 pub mod callout;
+pub mod journal;
+pub mod listen;
 pub mod problem;
 pub mod recap;
 pub mod review;
