@@ -4,6 +4,8 @@
 pub mod audio;
 pub mod authoring;
 pub mod callout;
+pub mod command;
+pub mod driver;
 pub mod journal;
 pub mod listen;
 pub mod problem;
@@ -12,4 +14,5 @@ pub mod review;
 pub mod section;
 pub mod session;
 pub mod time;
+pub mod voice;
 pub mod words;

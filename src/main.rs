@@ -1,3 +1,33 @@
 //! The program: parse, call a command, exit code.
 
-fn main() {}
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+use stepbell::command;
+
+/// A spoken proctor and a patient listener for rehearsing a timed practical exam alone.
+#[derive(Parser)]
+#[command(version)]
+struct Arguments {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    /// Check section files
+    Check { files: Vec<PathBuf> },
+    /// Rehearse a section
+    Rehearse(command::rehearse::Options),
+    /// Show the recap of a run from its journal
+    Recap { journal: PathBuf },
+}
+
+fn main() -> ExitCode {
+    let result = match Arguments::parse().verb {
+        Verb::Check { files } => command::check::run(&files),
+        Verb::Rehearse(options) => command::rehearse::run(&options),
+        Verb::Recap { journal } => command::recap::run(&journal),
+    };
+    result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)
+}

@@ -1,0 +1,184 @@
+//! `rehearse FILE`: one run of a section, with a recording as the microphone.
+
+use super::Failure;
+use crate::audio::{CHUNK, Converter, read_wav, write_wav};
+use crate::callout::Vocabulary;
+use crate::driver::{Driver, Mouth, Source};
+use crate::journal::{Header, VERSION, Writer};
+use crate::listen::{Ears, Model};
+use crate::recap;
+use crate::session::{Mode, Session};
+use crate::time::{RATE, SampleIndex};
+use crate::voice::{Cache, Speech};
+use std::path::{Path, PathBuf};
+
+/// Frequent words that soak up ordinary talk beside the callouts.
+const DECOYS: [&str; 24] = [
+    "the", "to", "of", "and", "a", "in", "it", "was", "you", "is", "that", "he", "for", "be", "not", "with", "this",
+    "his", "but", "at", "had", "as", "she", "have",
+];
+
+/// How a run is to be made.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// The section file
+    pub file: PathBuf,
+    /// A WAV file that stands in for the microphone, taken in as fast as it goes
+    #[arg(long, value_name = "WAV")]
+    pub mic: PathBuf,
+    /// Divide the limit, the warning and the plan by this, for a fast walk-through of the order
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=60))]
+    pub compress: u32,
+    /// One warning and no help, as in an exam room
+    #[arg(long)]
+    pub exam: bool,
+    /// The voice can't reach the microphone: listen while it speaks
+    #[arg(long)]
+    pub headset: bool,
+    /// Speak nothing
+    #[arg(long)]
+    pub no_voice: bool,
+    /// Write what is spoken to this WAV file
+    #[arg(long, value_name = "WAV")]
+    pub render: Option<PathBuf>,
+    /// Folder for the run's journal
+    #[arg(long, default_value = "runs")]
+    pub runs: PathBuf,
+    /// A Vosk model folder to listen with
+    #[arg(long, value_name = "DIR")]
+    pub model: Option<PathBuf>,
+}
+
+/// Rehearse.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let (section, text) = super::section(&options.file)?;
+    let section = section.compressed(options.compress);
+    let models = super::models();
+    let folder = options.model.clone().unwrap_or_else(|| models.join("english"));
+    let model = Model::load(&folder)
+        .map_err(|e| Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model"))?;
+    let vocabulary = Vocabulary::of(&section);
+    let unknown: Vec<&str> = vocabulary.words().into_iter().filter(|w| !model.knows(w)).collect();
+    if !unknown.is_empty() {
+        eprintln!(
+            "stepbell: the recogniser doesn't know these words, so callouts with them can't be heard: {}",
+            unknown.join(", ")
+        );
+        eprintln!("  next: give those steps another callout in `say`");
+    }
+    let refused = |e| Failure::new(3, e, "choose other callouts");
+    let ears = Ears::open(&model, vocabulary, &DECOYS).map_err(refused)?;
+    let mut source = Recording::open(&options.mic)?;
+    let mode = if options.exam { Mode::Exam } else { Mode::Coach };
+    let now = jiff::ZonedDateTime::now();
+    let header = Header {
+        stepbell: VERSION,
+        started: now.timestamp().to_string(),
+        section: text,
+        compress: options.compress,
+        mode,
+    };
+    let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
+    std::fs::create_dir_all(&options.runs).map_err(|e| storage(&format!("{}: {e}", options.runs.display())))?;
+    let path = options.runs.join(format!("{}-{}.journal", now.strftime("%Y-%m-%dT%H-%M-%S%.3f"), section.id));
+    let mut journal = Writer::create(&path, &header).map_err(|e| storage(&e))?;
+    println!("{} ({})", section.title, section.board);
+    for caution in &section.cautions {
+        println!("Caution: {caution}");
+    }
+    let cache = Cache::new(&models.join("cache"), &models.join("voice"));
+    let mut mouth = Rendered { cache: (!options.no_voice).then_some(cache), rate: 22_050, heard: vec![] };
+    let mut show = |line: &str| println!("{line}");
+    let driver = Driver {
+        session: Session::new(section, mode),
+        journal: &mut journal,
+        ears,
+        source: &mut source,
+        mouth: &mut mouth,
+        show: &mut show,
+        headset: options.headset,
+    };
+    let session =
+        driver.run().map_err(|e| Failure::new(4, e, "free some space; what was announced is in the journal"))?;
+    print!("\n{}", recap::text(session.section(), session.outcome()));
+    println!("\njournal: {}", path.display());
+    if let Some(out) = &options.render {
+        write_wav(out, &mouth.heard, mouth.rate)
+            .map_err(|e| Failure::new(4, e, "name a file that can be written with --render"))?;
+        println!("spoken: {}", out.display());
+    }
+    Ok(())
+}
+
+/// A WAV file as the microphone.
+struct Recording {
+    samples: Vec<f32>,
+    at: usize,
+}
+
+impl Recording {
+    fn open(path: &Path) -> Result<Recording, Failure> {
+        let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
+        let (raw, rate) = read_wav(path).map_err(|e| failure(&e))?;
+        let mut samples = vec![];
+        let mut converter = Converter::new(rate).map_err(|e| failure(&e))?;
+        converter.push(&raw, &mut samples);
+        converter.push(&vec![0.0; rate as usize / 10], &mut samples);
+        Ok(Recording { samples, at: 0 })
+    }
+}
+
+impl Source for Recording {
+    fn next(&mut self) -> Option<Vec<f32>> {
+        let end = self.at + CHUNK;
+        let chunk = self.samples.get(self.at..end).map(<[f32]>::to_vec);
+        self.at = end;
+        chunk
+    }
+}
+
+/// A voice whose sound is laid on a track, place for place.
+struct Rendered {
+    cache: Option<Cache>,
+    rate: u32,
+    heard: Vec<f32>,
+}
+
+impl Rendered {
+    fn place(&self, at: SampleIndex) -> usize {
+        (at.0 * u64::from(self.rate) / RATE) as usize
+    }
+}
+
+impl Mouth for Rendered {
+    fn speech(&mut self, text: &str) -> Speech {
+        println!("  \u{201c}{text}\u{201d}");
+        let made = self.cache.as_mut().map(|cache| cache.speech(text));
+        match made {
+            Some(Ok(speech)) => speech,
+            Some(Err(error)) => {
+                eprintln!(
+                    "stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it"
+                );
+                self.cache = None;
+                Speech::silent(text)
+            }
+            None => Speech::silent(text),
+        }
+    }
+
+    fn play(&mut self, at: SampleIndex, speech: &Speech) {
+        if self.cache.is_some() {
+            self.rate = speech.rate;
+            let from = self.place(at);
+            self.heard.resize(from.max(self.heard.len()), 0.0);
+            self.heard.truncate(from);
+            self.heard.extend_from_slice(&speech.samples);
+        }
+    }
+
+    fn hush(&mut self, at: SampleIndex) {
+        let place = self.place(at);
+        self.heard.truncate(place);
+    }
+}

@@ -1,0 +1,44 @@
+//! Prompts kept as WAV files, named by the SHA-256 of what they were made from.
+
+use super::{Speech, Synthesis, VoiceError};
+use crate::audio::{read_wav, write_wav};
+use sha2::{Digest, Sha256};
+use std::path::{Path, PathBuf};
+
+/// Raised when synthesis changes, so that older sounds are not used.
+const RECIPE: &str = "1";
+
+/// The cache of one voice.
+pub struct Cache {
+    folder: PathBuf,
+    voice: PathBuf,
+    synthesis: Option<Synthesis>,
+}
+
+impl Cache {
+    /// A cache in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
+    pub fn new(folder: &Path, voice: &Path) -> Cache {
+        Cache { folder: folder.to_path_buf(), voice: voice.to_path_buf(), synthesis: None }
+    }
+
+    /// The sound of `text`, made now if it isn't kept yet.
+    pub fn speech(&mut self, text: &str) -> Result<Speech, VoiceError> {
+        let name =
+            format!("{:x}.wav", Sha256::new().chain_update(RECIPE).chain_update([0]).chain_update(text).finalize());
+        let path = self.folder.join(name);
+        if let Ok((samples, rate)) = read_wav(&path) {
+            return Ok(Speech { samples, rate });
+        }
+        let synthesis = match &mut self.synthesis {
+            Some(loaded) => loaded,
+            none => none.insert(Synthesis::load(&self.voice)?),
+        };
+        let speech = synthesis.speak(text)?;
+        // A cache that can't be written costs time, not the run. Written aside first: another run may read it now.
+        let aside = path.with_extension(format!("{}.tmp", std::process::id()));
+        if std::fs::create_dir_all(&self.folder).is_ok() && write_wav(&aside, &speech.samples, speech.rate).is_ok() {
+            let _ = std::fs::rename(&aside, &path);
+        }
+        Ok(speech)
+    }
+}
