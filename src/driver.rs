@@ -8,13 +8,17 @@ use crate::time::{Ms, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
 
-/// How long the tool's voice lingers in the room after it has ended.
-const ROOM_TAIL: Ms = Ms(250);
+/// How long the tool's voice lingers after it has ended: 0.1 s in the sound system, 0.25 s in the room (a guess).
+const ROOM_TAIL: Ms = Ms(350);
 
 /// Where sound comes from: chunks of [`crate::audio::CHUNK`] samples at 16 kHz.
 pub trait Source {
     /// The next chunk, when it is due; none once there will be no more.
     fn next(&mut self) -> Option<Vec<f32>>;
+    /// Samples lost since this was last asked.
+    fn overflowed(&mut self) -> u64 {
+        0
+    }
 }
 
 /// Where the tool's voice goes.
@@ -25,6 +29,8 @@ pub trait Mouth {
     fn play(&mut self, at: SampleIndex, speech: &Speech);
     /// Stop playing at this place.
     fn hush(&mut self, at: SampleIndex);
+    /// Let what is playing come to its end.
+    fn finish(&mut self) {}
 }
 
 /// What the loop needs.
@@ -77,7 +83,12 @@ impl Driver<'_> {
             for heard in self.ears.feed(&chunk) {
                 self.happened(end, Event::Heard(heard), &mut agenda)?;
             }
+            let lost = self.source.overflowed();
+            if lost > 0 {
+                self.happened(end, Event::Overflowed(lost), &mut agenda)?;
+            }
         }
+        self.mouth.finish();
         Ok(self.session)
     }
 

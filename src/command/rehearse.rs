@@ -1,16 +1,18 @@
-//! `rehearse FILE`: one run of a section, with a recording as the microphone.
+//! `rehearse FILE`: one run of a section, with the microphone or a recording in its place.
 
 use super::Failure;
-use crate::audio::{CHUNK, Converter, read_wav, write_wav};
+use crate::audio::{CHUNK, Converter, Microphone, Speaker, read_wav, write_wav};
 use crate::callout::Vocabulary;
 use crate::driver::{Driver, Mouth, Source};
 use crate::journal::{Header, VERSION, Writer};
 use crate::listen::{Ears, Model};
 use crate::recap;
+use crate::section::Section;
 use crate::session::{Mode, Session};
 use crate::time::{RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 /// Frequent words that soak up ordinary talk beside the callouts.
 const DECOYS: [&str; 24] = [
@@ -23,9 +25,12 @@ const DECOYS: [&str; 24] = [
 pub struct Options {
     /// The section file
     pub file: PathBuf,
-    /// A WAV file that stands in for the microphone, taken in as fast as it goes
+    /// A WAV file that stands in for the microphone
     #[arg(long, value_name = "WAV")]
-    pub mic: PathBuf,
+    pub mic: Option<PathBuf>,
+    /// Take the WAV file in at the speed it was recorded, and speak aloud
+    #[arg(long, requires = "mic")]
+    pub real_speed: bool,
     /// Divide the limit, the warning and the plan by this, for a fast walk-through of the order
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=60))]
     pub compress: u32,
@@ -68,7 +73,16 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let refused = |e| Failure::new(3, e, "choose other callouts");
     let ears = Ears::open(&model, vocabulary, &DECOYS).map_err(refused)?;
-    let mut source = Recording::open(&options.mic)?;
+    let mut cache = (!options.no_voice).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
+    prepare(&section, &mut cache);
+    let aloud = options.mic.is_none() || options.real_speed;
+    let device =
+        |e| Failure::new(3, e, "plug one in, or give a recording with --mic (and --no-voice to speak nothing)");
+    let speaker = if aloud && cache.is_some() { Some(Speaker::open().map_err(device)?) } else { None };
+    let mut source: Box<dyn Source> = match &options.mic {
+        Some(wav) => Box::new(Recording::open(wav, options.real_speed)?),
+        None => Box::new(Live(Microphone::open().map_err(device)?)),
+    };
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
     let now = jiff::ZonedDateTime::now();
     let header = Header {
@@ -86,14 +100,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     for caution in &section.cautions {
         println!("Caution: {caution}");
     }
-    let cache = Cache::new(&models.join("cache"), &models.join("voice"));
-    let mut mouth = Rendered { cache: (!options.no_voice).then_some(cache), rate: 22_050, heard: vec![] };
+    let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![] };
     let mut show = |line: &str| println!("{line}");
     let driver = Driver {
         session: Session::new(section, mode),
         journal: &mut journal,
         ears,
-        source: &mut source,
+        source: source.as_mut(),
         mouth: &mut mouth,
         show: &mut show,
         headset: options.headset,
@@ -110,21 +123,44 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Make every fixed announcement before the run, so that none waits for synthesis.
+fn prepare(section: &Section, cache: &mut Option<Cache>) {
+    for text in Session::announcements(section) {
+        let Some(Err(error)) = cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
+        eprintln!("stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it");
+        *cache = None;
+    }
+}
+
+/// The microphone itself.
+struct Live(Microphone);
+
+impl Source for Live {
+    fn next(&mut self) -> Option<Vec<f32>> {
+        Some(self.0.chunk())
+    }
+
+    fn overflowed(&mut self) -> u64 {
+        self.0.overflowed()
+    }
+}
+
 /// A WAV file as the microphone.
 struct Recording {
     samples: Vec<f32>,
     at: usize,
+    begun: Option<Instant>,
 }
 
 impl Recording {
-    fn open(path: &Path) -> Result<Recording, Failure> {
+    fn open(path: &Path, real_speed: bool) -> Result<Recording, Failure> {
         let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
         let (raw, rate) = read_wav(path).map_err(|e| failure(&e))?;
         let mut samples = vec![];
         let mut converter = Converter::new(rate).map_err(|e| failure(&e))?;
         converter.push(&raw, &mut samples);
         converter.push(&vec![0.0; rate as usize / 10], &mut samples);
-        Ok(Recording { samples, at: 0 })
+        Ok(Recording { samples, at: 0, begun: real_speed.then(Instant::now) })
     }
 }
 
@@ -133,6 +169,10 @@ impl Source for Recording {
         let end = self.at + CHUNK;
         let chunk = self.samples.get(self.at..end).map(<[f32]>::to_vec);
         self.at = end;
+        if let Some(begun) = self.begun {
+            let due = begun + Duration::from_secs_f64(end as f64 / RATE as f64);
+            std::thread::sleep(due.saturating_duration_since(Instant::now()));
+        }
         chunk
     }
 }
@@ -140,6 +180,7 @@ impl Source for Recording {
 /// A voice whose sound is laid on a track, place for place.
 struct Rendered {
     cache: Option<Cache>,
+    speaker: Option<Speaker>,
     rate: u32,
     heard: Vec<f32>,
 }
@@ -175,10 +216,22 @@ impl Mouth for Rendered {
             self.heard.truncate(from);
             self.heard.extend_from_slice(&speech.samples);
         }
+        if let Some(speaker) = &mut self.speaker {
+            speaker.play(&speech.samples, speech.rate);
+        }
     }
 
     fn hush(&mut self, at: SampleIndex) {
         let place = self.place(at);
         self.heard.truncate(place);
+        if let Some(speaker) = &mut self.speaker {
+            speaker.hush();
+        }
+    }
+
+    fn finish(&mut self) {
+        if let Some(speaker) = &self.speaker {
+            speaker.finish();
+        }
     }
 }

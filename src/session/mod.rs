@@ -126,6 +126,15 @@ impl Session {
         }
     }
 
+    /// Every announcement whose words are known beforehand.
+    pub fn announcements(section: &Section) -> Vec<String> {
+        let (reading, clock) = (&section.reading, &section.clock);
+        let first = reading.sentences.join(" ");
+        let again = format!("{} {first}", reading.again);
+        let fixed = [first, again, reading.begin.clone(), clock.warning.clone(), clock.stop.clone()];
+        fixed.into_iter().chain(["Paused.".into(), "Going on.".into()]).filter(|t| !t.is_empty()).collect()
+    }
+
     /// The section rehearsed.
     pub fn section(&self) -> &Section {
         &self.section
