@@ -118,21 +118,32 @@ impl Ears {
         // Zeros rather than nothing: word times are counted in samples fed.
         let silent =
             self.masks.last().is_some_and(|m| m.until.is_none_or(|u| u > self.fed) && m.from + GRACE <= self.fed);
-        let pcm: Vec<i16> =
-            chunk.iter().map(|s| if silent { 0 } else { (s.clamp(-1.0, 1.0) * 32767.0) as i16 }).collect();
+        let pcm = if silent { vec![0; chunk.len()] } else { pcm(chunk) };
         self.fed = end;
-        match self.recogniser.accept_waveform(&pcm) {
-            Ok(vosk::DecodingState::Finalized) => {
-                let words = words(self.recogniser.result());
-                self.understood(&words)
-            }
+        let words = self.decode(&pcm);
+        self.understood(&words)
+    }
+
+    /// All the words that one chunk completed, filler among them, whatever is masked.
+    pub fn words_in(&mut self, chunk: &[f32]) -> Vec<Word> {
+        self.decode(&pcm(chunk))
+    }
+
+    /// The words still being decided when the sound ended.
+    pub fn last_words(&mut self) -> Vec<Word> {
+        words(self.recogniser.final_result())
+    }
+
+    fn decode(&mut self, pcm: &[i16]) -> Vec<Word> {
+        match self.recogniser.accept_waveform(pcm) {
+            Ok(vosk::DecodingState::Finalized) => words(self.recogniser.result()),
             _ => vec![],
         }
     }
 
     /// What was still being decided when the sound ended.
     pub fn finish(&mut self) -> Vec<Heard> {
-        let words = words(self.recogniser.final_result());
+        let words = self.last_words();
         self.understood(&words)
     }
 
@@ -141,6 +152,11 @@ impl Ears {
         let theirs: Vec<Word> = words.iter().filter(|w| !own(w.start)).cloned().collect();
         self.vocabulary.find(&theirs)
     }
+}
+
+/// As libvosk takes it: 16 bits, from a WAV file of 16 bits the very same numbers.
+fn pcm(chunk: &[f32]) -> Vec<i16> {
+    chunk.iter().map(|s| (s * 32768.0).round().clamp(-32768.0, 32767.0) as i16).collect()
 }
 
 fn words(result: vosk::CompleteResult) -> Vec<Word> {

@@ -1,6 +1,7 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
 mod demo;
+mod house;
 mod review;
 mod section;
 mod session;
