@@ -97,6 +97,11 @@ demo)
 test)
   install
   system pulseaudio pulseaudio-utils libasound2-plugins
+  if ! "$python" -c 'import cffi, importlib.util as u; assert u.find_spec("vosk")' 2>/dev/null; then
+    say "installing the reference recogniser that the tests compare with"
+    "$python" -m pip install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt ||
+      die "the tests' reference recogniser could not be installed from PyPI"
+  fi
   cargo fmt --check
   cargo clippy --release --locked --all-targets --quiet -- -D warnings
   exec cargo test --release --locked

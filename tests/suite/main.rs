@@ -2,6 +2,7 @@
 
 mod demo;
 mod house;
+mod recogniser;
 mod review;
 mod section;
 mod session;

@@ -1,0 +1,38 @@
+//! Our ears against libvosk's own Python client, where set-up has brought it: equal words at equal times.
+
+use std::process::Command;
+use stepbell::audio::{CHUNK, read_wav};
+use stepbell::authoring;
+use stepbell::callout::Vocabulary;
+use stepbell::listen::{Ears, Model};
+
+/// Outside reference: the PyPI package vosk 0.3.45, on the same WAV file and grammar.
+#[test]
+fn our_ears_hear_what_the_reference_client_hears() {
+    let text = std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap();
+    let vocabulary = Vocabulary::of(&authoring::read(&text).0.unwrap());
+    let folder = std::path::Path::new("models/fetched/english");
+    let model = Model::load(folder).unwrap();
+    let grammar = serde_json::to_string(&vocabulary.grammar([].into_iter(), |w| model.knows(w))).unwrap();
+    let reference = Command::new("models/fetched/python/bin/python")
+        .args(["tests/reference/vosk_words.py", "models/fetched/english", "tests/audio/demo.wav", &grammar])
+        .output()
+        .unwrap();
+    assert!(reference.status.success(), "{}", String::from_utf8_lossy(&reference.stderr));
+    let expected: Vec<(String, f64)> = serde_json::from_slice(&reference.stdout).unwrap();
+
+    let mut ears = Ears::open(&model, vocabulary, &[]).unwrap();
+    let (samples, _) = read_wav(std::path::Path::new("tests/audio/demo.wav")).unwrap();
+    let mut words = vec![];
+    for chunk in samples.chunks_exact(CHUNK) {
+        words.extend(ears.words_in(chunk));
+    }
+    words.extend(ears.last_words());
+    let ours: Vec<(String, f64)> = words.iter().map(|w| (w.text.clone(), w.start.0 as f64 / 16_000.0)).collect();
+    assert!(expected.len() > 40, "{}", expected.len());
+    assert_eq!(ours.len(), expected.len());
+    for (ours, theirs) in ours.iter().zip(&expected) {
+        assert_eq!(ours.0, theirs.0);
+        assert!((ours.1 - theirs.1).abs() < 0.001, "{ours:?} {theirs:?}");
+    }
+}
