@@ -1,25 +1,19 @@
 //! The one loop, for a microphone, a recording and a replay alike: sound in, events to disk, then their effects.
 //! Samples are the clock: every deadline is met at the first chunk that reaches it, so within 100 ms of its place.
+//! One tokio task selects over the ears' thread and the keyboard. It decodes nothing and blocks on no device.
 
+use crate::audio::{CHUNK, Source};
 use crate::journal::{JournalError, Record, Writer};
-use crate::listen::Ears;
+use crate::listen::{EarThread, Ears};
 use crate::session::{Effect, Event, Session, Timer};
-use crate::time::{Ms, SampleIndex};
+use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
+use std::future::Future;
+use std::pin::Pin;
 
 /// How long the tool's voice lingers after it has ended: 0.1 s in the sound system, 0.25 s in the room (a guess).
 const ROOM_TAIL: Ms = Ms(350);
-
-/// Where sound comes from: chunks of [`crate::audio::CHUNK`] samples at 16 kHz.
-pub trait Source {
-    /// The next chunk, when it is due; none once there will be no more.
-    fn next(&mut self) -> Option<Vec<f32>>;
-    /// Samples lost since this was last asked.
-    fn overflowed(&mut self) -> u64 {
-        0
-    }
-}
 
 /// Where the tool's voice goes.
 pub trait Mouth {
@@ -39,10 +33,6 @@ pub struct Driver<'a> {
     pub session: Session,
     /// Where events are written before their effects.
     pub journal: &'a mut Writer,
-    /// The recogniser.
-    pub ears: Ears,
-    /// Where sound comes from.
-    pub source: &'a mut dyn Source,
     /// Where the voice goes.
     pub mouth: &'a mut dyn Mouth,
     /// Told each line to show.
@@ -51,41 +41,54 @@ pub struct Driver<'a> {
     pub headset: bool,
 }
 
-/// What is still to come, by place.
+/// What is still to come, by place, and what is going on.
 #[derive(Default)]
 struct Agenda {
     timers: Vec<(SampleIndex, Timer)>,
     waiting: VecDeque<(u32, Speech)>,
     speaking: Option<(u32, SampleIndex)>,
+    masked_from: Option<SampleIndex>,
     unmask: Option<SampleIndex>,
+    /// Masks for the ears to be told of, before they decode: begun (true) or ended, and where.
+    masks: Vec<(bool, SampleIndex)>,
 }
 
 impl Driver<'_> {
-    /// Run to the end; gives the session as it ended.
-    pub fn run(mut self) -> Result<Session, JournalError> {
+    /// Run to the end; gives the session as it ended. `interrupt` resolves when the person asks to end at the keyboard.
+    pub async fn run(
+        mut self,
+        ears: Ears,
+        source: Box<dyn Source>,
+        mut interrupt: Pin<&mut impl Future<Output = ()>>,
+    ) -> Result<Session, JournalError> {
         let mut agenda = Agenda::default();
-        self.happened(SampleIndex(0), Event::Opened, &mut agenda)?;
-        let mut listening = true;
+        let mut thread = EarThread::start(ears, source);
+        let mut interrupted = false;
+        let mut at = SampleIndex(0);
+        self.happened(at, Event::Opened, &mut agenda)?;
         while !self.session.closed() {
-            let chunk = if listening { self.source.next() } else { None };
-            if listening && chunk.is_none() {
-                listening = false;
-                let at = self.ears.fed();
-                for heard in self.ears.finish() {
+            let arrived = tokio::select! {
+                biased;
+                () = &mut interrupt, if !interrupted => {
+                    interrupted = true;
+                    self.happened(at, Event::Interrupted, &mut agenda)?;
+                    continue;
+                }
+                arrived = thread.next() => arrived,
+            };
+            if arrived.ended {
+                for heard in thread.finish().await {
                     self.happened(at, Event::Heard(heard), &mut agenda)?;
                 }
                 self.happened(at, Event::MicrophoneEnded, &mut agenda)?;
             }
-            // After the recording's end, silence carries the clock on through the recap.
-            let chunk = chunk.unwrap_or_else(|| vec![0.0; crate::audio::CHUNK]);
-            let end = self.ears.fed() + Ms(chunk.len() as u64 * 1000 / crate::time::RATE);
-            self.due(end, &mut agenda)?;
-            for heard in self.ears.feed(&chunk) {
-                self.happened(end, Event::Heard(heard), &mut agenda)?;
+            at = at + Ms(CHUNK as u64 * 1000 / RATE);
+            self.due(at, &mut agenda)?;
+            for heard in thread.decode(std::mem::take(&mut agenda.masks)).await {
+                self.happened(at, Event::Heard(heard), &mut agenda)?;
             }
-            let lost = self.source.overflowed();
-            if lost > 0 {
-                self.happened(end, Event::Overflowed(lost), &mut agenda)?;
+            if arrived.lost > 0 {
+                self.happened(at, Event::Overflowed(arrived.lost), &mut agenda)?;
             }
         }
         self.mouth.finish();
@@ -102,8 +105,9 @@ impl Driver<'_> {
             };
             if agenda.unmask == Some(at) {
                 agenda.unmask = None;
-                if let Some((from, to)) = self.ears.unmask(at) {
-                    self.happened(at, Event::Masked(from, to), agenda)?;
+                agenda.masks.push((false, at));
+                if let Some(from) = agenda.masked_from.take() {
+                    self.happened(at, Event::Masked(from, at), agenda)?;
                 }
             } else if spoken == Some(at) {
                 let (id, _) = agenda.speaking.take().expect("it has a place");
@@ -126,7 +130,10 @@ impl Driver<'_> {
         agenda.speaking = Some((id, at + speech.length()));
         if !self.headset {
             agenda.unmask = None;
-            self.ears.mask(at);
+            if agenda.masked_from.is_none() {
+                agenda.masked_from = Some(at);
+                agenda.masks.push((true, at));
+            }
         }
         self.happened(at, Event::SpeechStarted(id), agenda)?;
         self.mouth.play(at, &speech);

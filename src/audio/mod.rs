@@ -12,3 +12,14 @@ pub use wav::{WavError, read_wav, write_wav};
 
 /// Samples in one chunk for the recogniser: 100 ms, live and in replay alike.
 pub const CHUNK: usize = 1600;
+
+/// Where sound comes from. It is asked on the ears' thread, and may block until a chunk is due.
+pub trait Source: Send {
+    /// The next [`CHUNK`] samples at 16 kHz; none once there will be no more.
+    fn next(&mut self) -> Option<Vec<f32>>;
+
+    /// Samples lost since this was last asked.
+    fn overflowed(&mut self) -> u64 {
+        0
+    }
+}

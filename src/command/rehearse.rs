@@ -1,9 +1,9 @@
 //! `rehearse FILE`: one run of a section, with the microphone or a recording in its place.
 
 use super::Failure;
-use crate::audio::{CHUNK, Converter, Microphone, Speaker, read_wav, write_wav};
+use crate::audio::{CHUNK, Converter, Microphone, Source, Speaker, read_wav, write_wav};
 use crate::callout::Vocabulary;
-use crate::driver::{Driver, Mouth, Source};
+use crate::driver::{Driver, Mouth};
 use crate::journal::{Header, VERSION, Writer};
 use crate::listen::{Ears, Model};
 use crate::recap;
@@ -79,7 +79,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let device =
         |e| Failure::new(3, e, "plug one in, or give a recording with --mic (and --no-voice to speak nothing)");
     let speaker = if aloud && cache.is_some() { Some(Speaker::open().map_err(device)?) } else { None };
-    let mut source: Box<dyn Source> = match &options.mic {
+    let source: Box<dyn Source> = match &options.mic {
         Some(wav) => Box::new(Recording::open(wav, options.real_speed)?),
         None => Box::new(Live(Microphone::open().map_err(device)?)),
     };
@@ -105,14 +105,22 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let driver = Driver {
         session: Session::new(section, mode),
         journal: &mut journal,
-        ears,
-        source: source.as_mut(),
         mouth: &mut mouth,
         show: &mut show,
         headset: options.headset,
     };
-    let session =
-        driver.run().map_err(|e| Failure::new(4, e, "free some space; what was announced is in the journal"))?;
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|e| Failure::new(3, e, "free some file handles and try again"))?;
+    let session = runtime.block_on(async {
+        // Without a handler for the key there is no gentle end, but the journal holds the run all the same.
+        let interrupt = std::pin::pin!(async {
+            if tokio::signal::ctrl_c().await.is_err() {
+                std::future::pending::<()>().await;
+            }
+        });
+        driver.run(ears, source, interrupt).await
+    });
+    let session = session.map_err(|e| Failure::new(4, e, "free some space; what was announced is in the journal"))?;
     print!("\n{}", recap::text(session.section(), session.outcome()));
     println!("\njournal: {}", path.display());
     if let Some(out) = &options.render {

@@ -1,6 +1,10 @@
 //! The ears: libvosk with the section's grammar, and what of it was masked while the tool spoke.
 //! It knows words and places; what they mean is the callout module's.
 
+mod thread;
+
+pub use thread::{Arrived, EarThread};
+
 use crate::callout::{Heard, Vocabulary};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
@@ -100,16 +104,11 @@ impl Ears {
         }
     }
 
-    /// The tool's voice, and its echo in the room, end here. Gives the span masked.
-    pub fn unmask(&mut self, until: SampleIndex) -> Option<(SampleIndex, SampleIndex)> {
-        let mask = self.masks.last_mut().filter(|m| m.until.is_none())?;
-        mask.until = Some(until);
-        Some((mask.from, until))
-    }
-
-    /// How much sound was taken in.
-    pub fn fed(&self) -> SampleIndex {
-        self.fed
+    /// The tool's voice, and its echo in the room, end here.
+    pub fn unmask(&mut self, until: SampleIndex) {
+        if let Some(mask) = self.masks.last_mut().filter(|m| m.until.is_none()) {
+            mask.until = Some(until);
+        }
     }
 
     /// Take in one chunk at 16 kHz, floats in -1 to 1; gives the phrases that it completed.
