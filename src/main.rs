@@ -16,18 +16,25 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Verb {
     /// Check section files
-    Check { files: Vec<PathBuf> },
+    Check {
+        /// The files
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+    },
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
     /// Show the recap of a run from its journal
-    Recap { journal: PathBuf },
+    Recap(command::recap::Which),
+    /// Show all that was said and heard in a run, from its journal
+    Replay(command::recap::Which),
 }
 
 fn main() -> ExitCode {
     let result = match Arguments::parse().verb {
         Verb::Check { files } => command::check::run(&files),
         Verb::Rehearse(options) => command::rehearse::run(&options),
-        Verb::Recap { journal } => command::recap::run(&journal),
+        Verb::Recap(which) => command::recap::recap(&which),
+        Verb::Replay(which) => command::recap::replay(&which),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)
 }

@@ -1,6 +1,6 @@
 //! The microphone: any device rate and format, to chunks at 16 kHz. The callback only copies into a ring and counts.
 
-use super::{CHUNK, Converter};
+use super::{CHUNK, Converter, Source};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample, Stream};
 use rtrb::{Consumer, RingBuffer};
@@ -84,9 +84,11 @@ impl Microphone {
             last: Instant::now(),
         })
     }
+}
 
+impl Source for Microphone {
     /// The next chunk, when it is full; silence in its place while the device gives nothing, so that the clock goes on.
-    pub fn chunk(&mut self) -> Vec<f32> {
+    fn next(&mut self) -> Option<Vec<f32>> {
         while self.ready.len() < CHUNK {
             let waiting = self.ring.slots();
             let mut piece: Vec<f32> = Vec::with_capacity(waiting);
@@ -113,11 +115,11 @@ impl Microphone {
             }
             self.converter.push(&piece, &mut self.ready);
         }
-        self.ready.drain(..CHUNK).collect()
+        Some(self.ready.drain(..CHUNK).collect())
     }
 
-    /// Device samples lost since this was last asked.
-    pub fn overflowed(&mut self) -> u64 {
+    /// In samples of the device.
+    fn overflowed(&mut self) -> u64 {
         std::mem::take(&mut self.overflowed)
     }
 }

@@ -2,11 +2,13 @@
 
 mod convert;
 mod microphone;
+mod recording;
 mod speaker;
 mod wav;
 
 pub use convert::Converter;
 pub use microphone::{DeviceError, Microphone};
+pub use recording::Recording;
 pub use speaker::Speaker;
 pub use wav::{WavError, read_wav, write_wav};
 

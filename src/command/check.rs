@@ -1,16 +1,24 @@
-//! `check FILE…`: every problem of each section file, drawn in its text.
+//! `check FILE…`: every problem of each section file, drawn in its text, and the words the recogniser doesn't know.
 
 use super::Failure;
+use crate::listen::Model;
 use crate::problem::{Problem, Severity};
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::path::{Path, PathBuf};
 
 /// Check each file; fails where one can't be used.
 pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
+    // Without a model the words can't be checked, but the rest of the file can.
+    let model = Model::load(&super::models().join("english")).ok();
     let mut failed = None;
     for file in files {
         match super::section(file) {
-            Ok((section, _)) => println!("{}: {} steps, fine", file.display(), section.steps.len()),
+            Ok((section, text)) => {
+                if let Some(model) = &model {
+                    unheard(file, &text, |word| model.knows(word));
+                }
+                println!("{}: {} steps, usable", file.display(), section.steps.len());
+            }
             Err(failure) => {
                 if failed.is_some() {
                     failure.report();
@@ -20,6 +28,22 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
         }
     }
     failed.map_or(Ok(()), Err)
+}
+
+/// Draw a warning for each callout that holds a word the recogniser doesn't know.
+pub fn unheard(path: &Path, text: &str, knows: impl Fn(&str) -> bool) {
+    let problems: Vec<Problem> = crate::authoring::callout_spans(text)
+        .into_iter()
+        .filter_map(|(say, span)| {
+            let unknown: Vec<&str> = say.split(' ').filter(|w| !w.is_empty() && !knows(w)).collect();
+            let message =
+                format!("the recogniser doesn't know \"{}\", so this callout can't be heard", unknown.join("\", \""));
+            (!unknown.is_empty()).then(|| {
+                Problem::warning("S014", span, message).help("add a callout in common words to the step's `say`")
+            })
+        })
+        .collect();
+    show(path, text, &problems);
 }
 
 /// Draw problems on standard error.

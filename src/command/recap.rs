@@ -1,24 +1,75 @@
-//! `recap JOURNAL`: the recap of a run from its journal alone.
+//! `recap [RUN]`, `replay [RUN]`: what a journal alone tells of a run.
 
 use super::Failure;
-use crate::{authoring, journal, recap, session::Session};
-use std::path::Path;
+use crate::journal::{self, Journal};
+use crate::session::{Effect, Session};
+use crate::time::RATE;
+use crate::{authoring, recap};
+use std::path::{Path, PathBuf};
 
-/// Print the recap of the run whose journal this is.
-pub fn run(path: &Path) -> Result<(), Failure> {
-    let journal =
-        journal::load(path).map_err(|e| Failure::new(4, e, "name the journal file that `rehearse` printed"))?;
-    if journal.torn > 0 {
-        println!("The last {} bytes were never finished, and are left out.", journal.torn);
-    }
-    let (section, _) = authoring::read(&journal.header.section);
-    let section = section.ok_or_else(|| {
-        Failure::new(4, "the section in this journal can't be read", "it was written by another version")
-    })?;
-    let mut session = Session::new(section.compressed(journal.header.compress), journal.header.mode);
+/// Which run.
+#[derive(clap::Args, Debug)]
+pub struct Which {
+    /// The run's name, or its journal file; the latest run where none is named
+    run: Option<String>,
+    /// Folder of the runs
+    #[arg(long, default_value = "runs")]
+    runs: PathBuf,
+}
+
+/// Print the recap of a run.
+pub fn recap(which: &Which) -> Result<(), Failure> {
+    let (journal, mut session) = open(which)?;
     for record in &journal.records {
         session.handle(record.at, &record.event);
     }
     print!("{}", recap::text(session.section(), session.outcome()));
     Ok(())
+}
+
+/// Print what was said and shown in a run, with its place in seconds since the microphone was opened, then its recap.
+pub fn replay(which: &Which) -> Result<(), Failure> {
+    let (journal, mut session) = open(which)?;
+    for record in &journal.records {
+        for effect in session.handle(record.at, &record.event) {
+            let seconds = record.at.0 as f64 / RATE as f64;
+            match effect {
+                Effect::Speak { text, .. } => println!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
+                Effect::Show(line) => println!("{seconds:>8.1}  {line}"),
+                Effect::Arm(..) | Effect::Disarm(_) | Effect::Hush | Effect::Close => {}
+            }
+        }
+    }
+    print!("\n{}", recap::text(session.section(), session.outcome()));
+    Ok(())
+}
+
+fn open(which: &Which) -> Result<(Journal, Session), Failure> {
+    let path = find(which)?;
+    let journal = journal::load(&path)
+        .map_err(|e| Failure::new(4, e, "name a run, or the journal file that `rehearse` printed"))?;
+    if journal.torn > 0 {
+        println!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
+    }
+    let (section, _) = authoring::read(&journal.header.section);
+    let section = section.ok_or_else(|| {
+        Failure::new(4, "the section in this journal can't be read", "it was written by another version")
+    })?;
+    let session = Session::new(section.compressed(journal.header.compress), journal.header.mode);
+    Ok((journal, session))
+}
+
+fn find(which: &Which) -> Result<PathBuf, Failure> {
+    let hint = "name a run, or its folder with --runs";
+    match &which.run {
+        Some(name) if Path::new(name).is_file() => Ok(name.into()),
+        Some(name) => Ok(which.runs.join(format!("{name}.journal"))),
+        None => {
+            let folder = std::fs::read_dir(&which.runs)
+                .map_err(|e| Failure::new(4, format!("{}: {e}", which.runs.display()), hint))?;
+            // Names begin with the time, so the last by name is the latest.
+            let journals = folder.flatten().map(|e| e.path()).filter(|p| p.extension().is_some_and(|x| x == "journal"));
+            journals.max().ok_or_else(|| Failure::new(4, format!("{}: no runs here", which.runs.display()), hint))
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! `rehearse FILE`: one run of a section, with the microphone or a recording in its place.
 
 use super::Failure;
-use crate::audio::{CHUNK, Converter, Microphone, Source, Speaker, read_wav, write_wav};
+use crate::audio::{Microphone, Recording, Source, Speaker, read_wav, write_wav};
 use crate::callout::Vocabulary;
 use crate::driver::{Driver, Mouth};
 use crate::journal::{Header, VERSION, Writer};
@@ -12,7 +12,6 @@ use crate::session::{Mode, Session};
 use crate::time::{RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
 
 /// Frequent words that soak up ordinary talk beside the callouts.
 const DECOYS: [&str; 24] = [
@@ -63,14 +62,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let model = Model::load(&folder)
         .map_err(|e| Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model"))?;
     let vocabulary = Vocabulary::of(&section);
-    let unknown: Vec<&str> = vocabulary.words().into_iter().filter(|w| !model.knows(w)).collect();
-    if !unknown.is_empty() {
-        eprintln!(
-            "stepbell: the recogniser doesn't know these words, so callouts with them can't be heard: {}",
-            unknown.join(", ")
-        );
-        eprintln!("  next: give those steps another callout in `say`");
-    }
+    super::check::unheard(&options.file, &text, |word| model.knows(word));
     let refused = |e| Failure::new(3, e, "choose other callouts");
     let ears = Ears::open(&model, vocabulary, &DECOYS).map_err(refused)?;
     let mut cache = (!options.no_voice).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
@@ -80,8 +72,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         |e| Failure::new(3, e, "plug one in, or give a recording with --mic (and --no-voice to speak nothing)");
     let speaker = if aloud && cache.is_some() { Some(Speaker::open().map_err(device)?) } else { None };
     let source: Box<dyn Source> = match &options.mic {
-        Some(wav) => Box::new(Recording::open(wav, options.real_speed)?),
-        None => Box::new(Live(Microphone::open().map_err(device)?)),
+        Some(wav) => Box::new(recording(wav, options.real_speed)?),
+        None => Box::new(Microphone::open().map_err(device)?),
     };
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
     let now = jiff::ZonedDateTime::now();
@@ -97,6 +89,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let path = options.runs.join(format!("{}-{}.journal", now.strftime("%Y-%m-%dT%H-%M-%S%.3f"), section.id));
     let mut journal = Writer::create(&path, &header).map_err(|e| storage(&e))?;
     println!("{} ({})", section.title, section.board);
+    if options.compress > 1 {
+        println!(
+            "Compressed {} times: a minute of the section lasts {:.1} seconds.",
+            options.compress,
+            60.0 / f64::from(options.compress)
+        );
+    }
     for caution in &section.cautions {
         println!("Caution: {caution}");
     }
@@ -140,49 +139,18 @@ fn prepare(section: &Section, cache: &mut Option<Cache>) {
     }
 }
 
-/// The microphone itself.
-struct Live(Microphone);
-
-impl Source for Live {
-    fn next(&mut self) -> Option<Vec<f32>> {
-        Some(self.0.chunk())
+/// A recording in the microphone's place, with a word about one that holds too little.
+fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
+    let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
+    let (samples, rate) = read_wav(wav).map_err(|e| failure(&e))?;
+    if u64::from(rate) < RATE {
+        eprintln!(
+            "stepbell: {}: at {rate} Hz speech loses what tells words apart; few callouts will be heard",
+            wav.display()
+        );
+        eprintln!("  next: record at 16000 Hz or more");
     }
-
-    fn overflowed(&mut self) -> u64 {
-        self.0.overflowed()
-    }
-}
-
-/// A WAV file as the microphone.
-struct Recording {
-    samples: Vec<f32>,
-    at: usize,
-    begun: Option<Instant>,
-}
-
-impl Recording {
-    fn open(path: &Path, real_speed: bool) -> Result<Recording, Failure> {
-        let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
-        let (raw, rate) = read_wav(path).map_err(|e| failure(&e))?;
-        let mut samples = vec![];
-        let mut converter = Converter::new(rate).map_err(|e| failure(&e))?;
-        converter.push(&raw, &mut samples);
-        converter.push(&vec![0.0; rate as usize / 10], &mut samples);
-        Ok(Recording { samples, at: 0, begun: real_speed.then(Instant::now) })
-    }
-}
-
-impl Source for Recording {
-    fn next(&mut self) -> Option<Vec<f32>> {
-        let end = self.at + CHUNK;
-        let chunk = self.samples.get(self.at..end).map(<[f32]>::to_vec);
-        self.at = end;
-        if let Some(begun) = self.begun {
-            let due = begun + Duration::from_secs_f64(end as f64 / RATE as f64);
-            std::thread::sleep(due.saturating_duration_since(Instant::now()));
-        }
-        chunk
-    }
+    Recording::new(&samples, rate, real_speed).map_err(|e| failure(&e))
 }
 
 /// A voice whose sound is laid on a track, place for place.

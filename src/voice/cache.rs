@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
 /// Raised when synthesis changes, so that older sounds are not used.
-const RECIPE: &str = "2";
+const RECIPE: &str = "3";
 
 /// The cache of one voice.
 pub struct Cache {

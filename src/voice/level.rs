@@ -3,8 +3,9 @@
 use super::Speech;
 use ebur128::{Channel, EbuR128, Mode};
 
-/// Integrated loudness of every prompt. Streamed speech is commonly set to -18 to -16 LUFS (AES TD1008, from memory).
-pub const TARGET_LUFS: f64 = -18.0;
+/// Integrated loudness of every prompt: between EBU R 128's -23 for programmes and the -18 to -16 of streamed speech (AES
+/// TD1008, from memory). Louder, and the peaks of some prompts would have to be cut.
+pub const TARGET_LUFS: f64 = -20.0;
 
 /// Highest sample peak, about -1 dBFS.
 pub const PEAK_CEILING: f32 = 0.89;

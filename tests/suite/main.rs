@@ -2,7 +2,15 @@
 
 mod demo;
 mod house;
+mod kill;
 mod recogniser;
 mod review;
 mod section;
 mod session;
+mod sound;
+
+/// Print a figure for `tests/show`, and hold it to its target.
+pub fn figure(name: &str, value: impl std::fmt::Display, target: &str, met: bool) {
+    println!("\nfigure|{name}|{value}|{target}|{}", u8::from(!met));
+    assert!(met, "{name}: {value}, but {target} is wanted");
+}

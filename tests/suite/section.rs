@@ -37,7 +37,14 @@ fn limits_and_warnings_are_the_published_ones() {
     let minutes = |n: u64| Ms(n * 60_000);
     for (name, limit, left) in [("station-set-up", 10, 5), ("basic-facial", 25, 12)] {
         let clock = shipped(name).clock;
-        assert_eq!((clock.limit, clock.warning_left), (minutes(limit), Some(minutes(left))), "{name}");
+        let published = (clock.limit, clock.warning_left) == (minutes(limit), Some(minutes(left)));
+        let value = format!("{} and {}", clock.limit, clock.warning_left.unwrap_or_default());
+        crate::figure(
+            &format!("{name}: limit, and left at the one warning"),
+            value,
+            &format!("{limit}:00 and {left}:00"),
+            published,
+        );
     }
 }
 

@@ -1,0 +1,190 @@
+//! The main job on sound devices: a virtual loudspeaker and a virtual microphone, at real speed. A candidate's recording is played
+//! into the microphone while the tool speaks through the loudspeaker; the journal and what was heard on the loudspeaker are checked.
+//! A binary of its own, so that cargo runs it with nothing beside it.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+use stepbell::audio::Converter;
+use stepbell::journal::{self, Journal};
+use stepbell::session::{Effect, Event, Session};
+use stepbell::time::Ms;
+use stepbell::voice::Cache;
+use stepbell::{authoring, recap};
+
+/// Frames a second of a loudness contour.
+const FRAMES: usize = 100;
+
+struct Card {
+    folder: PathBuf,
+    environment: BTreeMap<String, String>,
+}
+
+impl Card {
+    fn start(folder: &Path) -> Card {
+        let script = |arguments: &[&str]| {
+            Command::new("bash").arg("tests/fixture/vcard.sh").args(arguments).stderr(Stdio::null()).output().unwrap()
+        };
+        let started = script(&["start", folder.to_str().unwrap(), "600"]);
+        assert!(started.status.success(), "the virtual sound card did not start: is pulseaudio installed?");
+        let text = String::from_utf8(started.stdout).unwrap();
+        let words = text.lines().filter_map(|l| l.strip_prefix("export ")).flat_map(|l| l.split(' '));
+        let environment = words.filter_map(|w| w.split_once('=')).map(|(k, v)| (k.into(), v.into())).collect();
+        Card { folder: folder.into(), environment }
+    }
+
+    fn command(&self, program: &str, arguments: &[&str]) -> Command {
+        let mut command = Command::new(program);
+        command.args(arguments).envs(&self.environment).stdin(Stdio::null());
+        command
+    }
+}
+
+impl Drop for Card {
+    fn drop(&mut self) {
+        let _ = Command::new("bash").arg("tests/fixture/vcard.sh").arg("stop").arg(&self.folder).status();
+    }
+}
+
+/// A process that ends with the test.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn journal_in(runs: &Path) -> Option<PathBuf> {
+    fs::read_dir(runs).ok()?.flatten().map(|e| e.path()).find(|p| p.extension().is_some_and(|e| e == "journal"))
+}
+
+/// Loudness, [`FRAMES`] times a second.
+fn contour(samples: &[f32], rate: u32) -> Vec<f32> {
+    let mut even = vec![];
+    Converter::new(rate).unwrap().push(samples, &mut even);
+    even.chunks(16_000 / FRAMES).map(|c| (c.iter().map(|s| s * s).sum::<f32>() / c.len() as f32).sqrt()).collect()
+}
+
+/// Every place, in seconds, where `prompt` sounds in `heard`, with how alike they are (1 for the same up to loudness).
+fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
+    let centred = |part: &[f32]| {
+        let mean = part.iter().sum::<f32>() / part.len() as f32;
+        part.iter().map(|v| v - mean).collect::<Vec<f32>>()
+    };
+    let dot = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f32>();
+    let prompt = centred(prompt);
+    let alike: Vec<f32> = heard
+        .windows(prompt.len())
+        .map(|w| {
+            let w = centred(w);
+            dot(&w, &prompt) / (dot(&w, &w) * dot(&prompt, &prompt)).sqrt().max(1e-9)
+        })
+        .collect();
+    let peak = |i: usize| alike[i.saturating_sub(FRAMES)..(i + FRAMES).min(alike.len())].iter().all(|a| *a <= alike[i]);
+    (0..alike.len()).filter(|&i| alike[i] > 0.9 && peak(i)).map(|i| (i as f64 / FRAMES as f64, alike[i])).collect()
+}
+
+/// The announcements of a run, in order, and its session as it ended.
+fn replayed(journal: &Journal) -> (Vec<String>, Session) {
+    let section = authoring::read(&journal.header.section).0.unwrap().compressed(journal.header.compress);
+    let mut session = Session::new(section, journal.header.mode);
+    let mut said = vec![];
+    for record in &journal.records {
+        let effects = session.handle(record.at, &record.event);
+        said.extend(
+            effects.into_iter().filter_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None }),
+        );
+    }
+    (said, session)
+}
+
+#[test]
+fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
+    let folder = tempfile::tempdir().unwrap();
+    let card = Card::start(&folder.path().join("card"));
+    let (runs, heard) = (folder.path().join("runs"), folder.path().join("heard.raw"));
+    let record =
+        ["--device=vspk.monitor", "--raw", "--format=s16le", "--rate=16000", "--channels=1", heard.to_str().unwrap()];
+    let recorder = Running(card.command("parec", &record).spawn().unwrap());
+    let rehearse =
+        ["rehearse", "prompts/skin-care/basic-facial.toml", "--compress", "10", "--runs", runs.to_str().unwrap()];
+    let mut tool = Running(
+        card.command(env!("CARGO_BIN_EXE_stepbell"), &rehearse)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap(),
+    );
+    let patience = Instant::now() + Duration::from_secs(60);
+    while journal_in(&runs).is_none() {
+        assert!(Instant::now() < patience, "no run was begun");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let candidate = Running(card.command("paplay", &["--device=vmic_in", "tests/audio/demo.wav"]).spawn().unwrap());
+    let patience = Instant::now() + Duration::from_secs(360);
+    let status = loop {
+        match tool.0.try_wait().unwrap() {
+            Some(status) => break status,
+            None => assert!(Instant::now() < patience, "the run did not end"),
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    };
+    assert!(status.success());
+    drop((candidate, recorder));
+
+    let journal = journal::load(&journal_in(&runs).unwrap()).unwrap();
+    let (said, session) = replayed(&journal);
+    let findings: Vec<String> = recap::reviewed(session.section(), session.outcome())
+        .findings
+        .iter()
+        .map(|f| recap::sentence(session.section(), session.outcome(), f))
+        .collect();
+    let starts = [
+        "Not called: analyse the skin.",
+        "Not called: toner.",
+        "Dropped item called at",
+        "Out of order: lip colour off,",
+    ];
+    assert_eq!(findings.len(), starts.len(), "{findings:?}");
+    for (finding, start) in findings.iter().zip(starts) {
+        assert!(finding.starts_with(start), "{findings:?}");
+    }
+    assert!(session.outcome().masked > Ms(60_000), "both readings were masked");
+    assert_eq!(session.outcome().lost_samples, 0);
+
+    let models = stepbell::command::models();
+    let mut cache = Cache::new(&models.join("cache"), &models.join("voice"));
+    let mut prompt = |text: &str| {
+        let speech = cache.speech(text).unwrap();
+        contour(&speech.samples, speech.rate)
+    };
+    // Raw, since a recorder that is ended doesn't go back to mend a WAV header.
+    let bytes = fs::read(&heard).unwrap();
+    let samples: Vec<f32> =
+        bytes.chunks_exact(2).map(|b| f32::from(i16::from_le_bytes([b[0], b[1]])) / 32768.0).collect();
+    let heard = contour(&samples, 16_000);
+    // A short prompt can resemble a piece of a longer one: the likest place is its own.
+    let best = |prompt: &[f32], what: &str| {
+        let (place, alike) = places(&heard, prompt).into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or_default();
+        assert!(alike > 0.95, "{what} was not heard: {alike}");
+        place
+    };
+    let reading = prompt(&said[0]);
+    let readings = places(&heard, &reading);
+    assert_eq!(readings.len(), 2, "the reading is heard twice: {readings:?}");
+    let begin = prompt(&said[2]);
+    let started = best(&begin, "the start words") + begin.len() as f64 / FRAMES as f64;
+    let warned = best(&prompt(&said[3]), "the warning");
+    assert!(
+        (warned - started - 78.0).abs() <= 0.5,
+        "12 of 25 minutes left, ten times compressed: {}",
+        warned - started
+    );
+    let recap = best(&prompt(said.last().unwrap()), "the recap");
+    assert!(recap > warned && said.last().unwrap().contains("toner"));
+    assert!(journal.records.iter().all(|r| !matches!(r.event, Event::Overflowed(_))));
+}
