@@ -91,8 +91,11 @@ demo)
   cargo build --release --locked --quiet || die "the build failed; cargo's message is above"
   mkdir -p runs
   say "rehearsing the basic facial, ten times compressed, with tests/audio/demo.wav as the microphone"
-  exec cargo run --release --locked --quiet -- rehearse prompts/skin-care/basic-facial.toml \
+  cargo run --release --locked --quiet -- rehearse prompts/skin-care/basic-facial.toml \
     --mic tests/audio/demo.wav --compress 10 --runs runs --render runs/demo-spoken.wav
+  say "saying the recap aloud"
+  cargo run --release --locked --quiet -- recap --runs runs --aloud >/dev/null 2>&1 ||
+    say "no loudspeaker could be opened here; runs/demo-spoken.wav holds all that was spoken"
   ;;
 test)
   install

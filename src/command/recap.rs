@@ -1,9 +1,11 @@
 //! `recap [RUN]`, `replay [RUN]`: what a journal alone tells of a run.
 
 use super::Failure;
+use crate::audio::Speaker;
 use crate::journal::{self, Journal};
 use crate::session::{Effect, Session};
 use crate::time::RATE;
+use crate::voice::Cache;
 use crate::{authoring, recap};
 use std::path::{Path, PathBuf};
 
@@ -15,6 +17,9 @@ pub struct Which {
     /// Folder of the runs
     #[arg(long, default_value = "runs")]
     runs: PathBuf,
+    /// Say the recap through the loudspeaker too
+    #[arg(long)]
+    aloud: bool,
 }
 
 /// Print the recap of a run.
@@ -23,8 +28,7 @@ pub fn recap(which: &Which) -> Result<(), Failure> {
     for record in &journal.records {
         session.handle(record.at, &record.event);
     }
-    print!("{}", recap::text(session.section(), session.outcome()));
-    Ok(())
+    finish(which, &session)
 }
 
 /// Print what was said and shown in a run, with its place in seconds since the microphone was opened, then its recap.
@@ -40,7 +44,22 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
             }
         }
     }
-    print!("\n{}", recap::text(session.section(), session.outcome()));
+    println!();
+    finish(which, &session)
+}
+
+fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
+    print!("{}", recap::text(session.section(), session.outcome()));
+    if which.aloud {
+        let hint = "the recap is on the screen; run `bash models/setup.sh` for the voice, and plug a loudspeaker in";
+        let models = super::models();
+        let text = recap::spoken(session.section(), session.outcome());
+        let speech = Cache::new(&models.join("cache"), &models.join("voice")).speech(&text);
+        let speech = speech.map_err(|e| Failure::new(3, e, hint))?;
+        let mut speaker = Speaker::open().map_err(|e| Failure::new(3, e, hint))?;
+        speaker.play(&speech.samples, speech.rate);
+        speaker.finish();
+    }
     Ok(())
 }
 

@@ -19,6 +19,15 @@ const DECOYS: [&str; 24] = [
     "his", "but", "at", "had", "as", "she", "have",
 ];
 
+/// Whether the proctor is heard.
+#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Voice {
+    /// It speaks.
+    On,
+    /// Its words are only shown.
+    Off,
+}
+
 /// How a run is to be made.
 #[derive(clap::Args, Debug)]
 pub struct Options {
@@ -39,9 +48,9 @@ pub struct Options {
     /// The voice can't reach the microphone: listen while it speaks
     #[arg(long)]
     pub headset: bool,
-    /// Speak nothing
-    #[arg(long)]
-    pub no_voice: bool,
+    /// Whether the proctor speaks aloud; without a voice its words are only shown
+    #[arg(long, value_enum, default_value_t = Voice::On)]
+    pub voice: Voice,
     /// Write what is spoken to this WAV file
     #[arg(long, value_name = "WAV")]
     pub render: Option<PathBuf>,
@@ -65,11 +74,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     super::check::unheard(&options.file, &text, |word| model.knows(word));
     let refused = |e| Failure::new(3, e, "choose other callouts");
     let ears = Ears::open(&model, vocabulary, &DECOYS).map_err(refused)?;
-    let mut cache = (!options.no_voice).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
+    let mut cache = (options.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
     prepare(&section, &mut cache);
     let aloud = options.mic.is_none() || options.real_speed;
     let device =
-        |e| Failure::new(3, e, "plug one in, or give a recording with --mic (and --no-voice to speak nothing)");
+        |e| Failure::new(3, e, "plug one in, or give a recording with --mic (and --voice off to speak nothing)");
     let speaker = if aloud && cache.is_some() { Some(Speaker::open().map_err(device)?) } else { None };
     let source: Box<dyn Source> = match &options.mic {
         Some(wav) => Box::new(recording(wav, options.real_speed)?),

@@ -23,7 +23,7 @@ const MODEL_FILES: [&str; 8] = [
 ];
 
 /// How far into the tool's own speech a callout that had begun before it may run on.
-const GRACE: Ms = Ms(600);
+const GRACE: Ms = Ms(1200);
 
 /// Why the recogniser can't be had.
 #[derive(Debug, thiserror::Error)]
@@ -148,8 +148,8 @@ impl Ears {
 
     fn understood(&self, words: &[Word]) -> Vec<Heard> {
         let own = |at: SampleIndex| self.masks.iter().any(|m| at >= m.from && m.until.is_none_or(|u| at < u));
-        let theirs: Vec<Word> = words.iter().filter(|w| !own(w.start)).cloned().collect();
-        self.vocabulary.find(&theirs)
+        // By the onset of the whole phrase: one that began before the tool spoke may run on under its voice.
+        self.vocabulary.find(words).into_iter().filter(|heard| !own(heard.start)).collect()
     }
 }
 

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 const GAP: Ms = Ms(1500);
 
 /// How long after the end results may still come in for what was said before it.
-const LATE: Ms = Ms(2500);
+const LATE: Ms = Ms(4000);
 
 /// How much the proctor helps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

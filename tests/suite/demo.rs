@@ -78,7 +78,7 @@ fn the_demo_finds_exactly_what_its_script_holds() {
 #[test]
 fn a_journal_cut_anywhere_in_its_tail_keeps_all_before_and_a_damaged_middle_is_refused() {
     let runs = tempfile::tempdir().unwrap();
-    let (_, path) = rehearse(runs.path(), &["--mic", "tests/audio/demo.wav", "--no-voice"]);
+    let (_, path) = rehearse(runs.path(), &["--mic", "tests/audio/demo.wav", "--voice", "off"]);
     let whole = fs::read(&path).unwrap();
     let records = journal::load(&path).unwrap().records;
     let last = whole[..whole.len() - 1].iter().rposition(|b| *b == b'\n').unwrap() + 1;
@@ -116,7 +116,7 @@ fn bad_input_gets_a_clear_message_and_its_exit_code() {
         (&[shipped, "--mic", demo, "--model", "no-such"], 3, &["no-such/am/final.mdl is missing", "setup.sh"]),
         (&["no-such.toml", "--mic", demo], 1, &["no-such.toml", "next:"]),
         (&[&typo, "--mic", demo], 1, &["S002", "critcal", "did you mean `critical`?"]),
-        (&[&unknown, "--mic", demo, "--no-voice"], 0, &["S014", "steem", "help: add a callout"]),
+        (&[&unknown, "--mic", demo, "--voice", "off"], 0, &["S014", "steem", "help: add a callout"]),
         (&[shipped], 3, &["can't be opened", "--mic"]),
         (&[shipped, "--mic", demo, "--compress", "0"], 2, &["--compress"]),
     ];

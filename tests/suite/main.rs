@@ -1,6 +1,7 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
 mod demo;
+mod edge;
 mod house;
 mod kill;
 mod recogniser;
