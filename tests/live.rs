@@ -179,11 +179,13 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
     let begin = prompt(&said[2]);
     let started = best(&begin, "the start words") + begin.len() as f64 / FRAMES as f64;
     let warned = best(&prompt(&said[3]), "the warning");
-    assert!(
-        (warned - started - 78.0).abs() <= 0.5,
-        "12 of 25 minutes left, ten times compressed: {}",
-        warned - started
+    // 12 of 25 minutes left, ten times compressed.
+    let off = (warned - started - 78.0).abs();
+    println!(
+        "\nfigure|on devices: warning heard against its deadline|{off:.3} s|at most 0.5 s|{}",
+        u8::from(off > 0.5)
     );
+    assert!(off <= 0.5, "{started} {warned}");
     let recap = best(&prompt(said.last().unwrap()), "the recap");
     assert!(recap > warned && said.last().unwrap().contains("toner"));
     assert!(journal.records.iter().all(|r| !matches!(r.event, Event::Overflowed(_))));
