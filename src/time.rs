@@ -41,6 +41,12 @@ impl Add for Ms {
     }
 }
 
+impl std::iter::Sum for Ms {
+    fn sum<I: Iterator<Item = Ms>>(spans: I) -> Ms {
+        spans.fold(Ms(0), |a, b| a + b)
+    }
+}
+
 impl fmt::Display for Ms {
     /// Minutes and seconds, `m:ss`, rounded to the nearest second.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

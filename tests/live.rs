@@ -90,7 +90,10 @@ fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
 
 /// The announcements of a run, in order, and its session as it ended.
 fn replayed(journal: &Journal) -> (Vec<String>, Session) {
-    let section = authoring::read(&journal.header.section).0.unwrap().compressed(journal.header.compress);
+    let section = authoring::read_seeded(&journal.header.section, journal.header.seed)
+        .0
+        .unwrap()
+        .compressed(journal.header.compress);
     let mut session = Session::new(section, journal.header.mode);
     let mut said = vec![];
     for record in &journal.records {

@@ -85,7 +85,7 @@ impl Vocabulary {
     pub fn of(section: &Section) -> Vocabulary {
         let split = |phrase: &str| phrase.split(' ').map(str::to_string).collect::<Vec<_>>();
         let mut phrases = BTreeMap::new();
-        for say in section.steps.iter().flat_map(|s| &s.say) {
+        for say in section.steps.iter().flat_map(|s| &s.say).chain(section.events.iter().flat_map(|e| &e.say)) {
             phrases.insert(split(say), Meaning::Callout(say.clone()));
         }
         for (phrase, command) in COMMANDS {

@@ -12,7 +12,7 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
     let model = Model::load(&super::models().join("english")).ok();
     let mut failed = None;
     for file in files {
-        match super::section(file) {
+        match super::section(file, 0) {
             Ok((section, text)) => {
                 if let Some(model) = &model {
                     unheard(file, &text, |word| model.knows(word));

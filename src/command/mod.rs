@@ -41,8 +41,8 @@ pub fn models() -> PathBuf {
     std::env::var_os("STEPBELL_MODELS").map(PathBuf::from).unwrap_or_else(|| if here.is_dir() { here } else { built })
 }
 
-/// Read a section file, showing its problems; fails where it can't be used.
-pub fn section(path: &Path) -> Result<(crate::section::Section, String), Failure> {
+/// Read a section file, drawn with `seed`, showing its problems; fails where it can't be used.
+pub fn section(path: &Path, seed: u64) -> Result<(crate::section::Section, String), Failure> {
     let text = std::fs::read_to_string(path).map_err(|e| {
         Failure::new(
             1,
@@ -50,7 +50,7 @@ pub fn section(path: &Path) -> Result<(crate::section::Section, String), Failure
             "name a section file, for example prompts/skin-care/basic-facial.toml",
         )
     })?;
-    let (section, problems) = crate::authoring::read(&text);
+    let (section, problems) = crate::authoring::read_seeded(&text, seed);
     check::show(path, &text, &problems);
     let section =
         section.ok_or_else(|| Failure::new(1, format!("{} can't be used", path.display()), "mend the errors above"))?;

@@ -70,7 +70,7 @@ fn open(which: &Which) -> Result<(Journal, Session), Failure> {
     if journal.torn > 0 {
         println!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
     }
-    let (section, _) = authoring::read(&journal.header.section);
+    let (section, _) = authoring::read_seeded(&journal.header.section, journal.header.seed);
     let section = section.ok_or_else(|| {
         Failure::new(4, "the section in this journal can't be read", "it was written by another version")
     })?;

@@ -42,6 +42,9 @@ pub struct Options {
     /// Divide the limit, the warning and the plan by this, for a fast walk-through of the order
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=60))]
     pub compress: u32,
+    /// What the proctor draws with, a finger for example; the time of day where it is not given
+    #[arg(long)]
+    pub seed: Option<u64>,
     /// One warning and no help, as in an exam room
     #[arg(long)]
     pub exam: bool,
@@ -64,7 +67,9 @@ pub struct Options {
 
 /// Rehearse.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let (section, text) = super::section(&options.file)?;
+    let now = jiff::ZonedDateTime::now();
+    let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
+    let (section, text) = super::section(&options.file, seed)?;
     let section = section.compressed(options.compress);
     let models = super::models();
     let folder = options.model.clone().unwrap_or_else(|| models.join("english"));
@@ -85,13 +90,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         None => Box::new(Microphone::open().map_err(device)?),
     };
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
-    let now = jiff::ZonedDateTime::now();
     let header = Header {
         stepbell: VERSION,
         started: now.timestamp().to_string(),
         section: text,
         compress: options.compress,
         mode,
+        seed,
     };
     let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
     std::fs::create_dir_all(&options.runs).map_err(|e| storage(&format!("{}: {e}", options.runs.display())))?;

@@ -28,6 +28,9 @@ pub struct Header {
     pub compress: u32,
     /// Coach or exam.
     pub mode: Mode,
+    /// What the proctor's draws were made with.
+    #[serde(default)]
+    pub seed: u64,
 }
 
 /// An event, and when it was known.

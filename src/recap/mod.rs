@@ -1,6 +1,6 @@
 //! A run in words: the spoken recap and the one for the terminal. What was heard is *called*; the tool can't know more.
 
-use crate::review::{Finding, Review, review};
+use crate::review::{Finding, Review, review, score};
 use crate::section::Section;
 use crate::session::{Ending, Outcome};
 use crate::time::{Ms, SampleIndex, spoken as span};
@@ -14,8 +14,7 @@ pub const CAUTION: &str = "I heard what you called, not what you did.";
 
 /// The review of a run.
 pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
-    let end = outcome.ended.map_or(SampleIndex(0), |(at, _)| at);
-    let mut review = review(section, &outcome.called, &outcome.dropped, end);
+    let mut review = review(section, &outcome.facts());
     for called in &outcome.before_start {
         review.findings.push(Finding::BeforeStart { say: called.say.clone(), at: called.at });
     }
@@ -23,7 +22,7 @@ pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
         review.findings.push(Finding::AfterStop { say: called.say.clone(), at: called.at });
     }
     // The critical ones first; otherwise as the section has them.
-    review.findings.sort_by_key(|f| !matches!(f, Finding::NotCalled { step } if section.steps[*step].critical));
+    review.findings.sort_by_key(|f| !f.critical(section));
     review
 }
 
@@ -51,16 +50,29 @@ fn count(findings: usize) -> String {
 fn ending(section: &Section, outcome: &Outcome) -> String {
     let Some(started) = outcome.started else { return "The section was not started.".into() };
     match outcome.ended {
-        Some((at, Ending::Finished)) => {
-            let used = at.since(started).saturating_sub(outcome.paused);
-            let left = section.clock.limit.saturating_sub(used);
-            format!("You finished with {} to spare.", span(left))
-        }
-        Some((_, Ending::TimedOut)) => "Time ran out before you called the finish.".into(),
+        Some((_, Ending::Finished | Ending::TimedOut)) => parts(section, outcome),
         Some((at, Ending::Stopped)) => format!("Stopped after {}.", span(at.since(started))),
         Some((at, Ending::MicrophoneEnded)) => format!("The sound ended after {}.", span(at.since(started))),
         None => "The run was cut off.".into(),
     }
+}
+
+/// How each phase ended.
+fn parts(section: &Section, outcome: &Outcome) -> String {
+    let alone = section.phases.len() == 1;
+    let told = section.phases.iter().zip(&outcome.phases).filter_map(|(phase, (from, end))| {
+        let (to, how) = (*end)?;
+        let of = if alone { String::new() } else { format!("{}: ", phase.title) };
+        Some(match (how, phase.clock.limit) {
+            (Ending::Finished, Some(limit)) => {
+                let used = to.since(*from).saturating_sub(if alone { outcome.paused } else { Ms(0) });
+                format!("{of}You finished with {} to spare.", span(limit.saturating_sub(used)))
+            }
+            (Ending::Finished, None) => format!("{of}You finished after {}.", span(to.since(*from))),
+            _ => format!("{of}Time ran out before you called the finish."),
+        })
+    });
+    told.collect::<Vec<_>>().join(" ")
 }
 
 /// One finding as a sentence.
@@ -75,6 +87,15 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
         Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
         Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
         Finding::TooFew { choice, called } => format!("Called {called} of {}.", section.choices[*choice].title),
+        Finding::BeforeCue { step, at } => format!("Before the cue: {}, called at {}.", title(*step), since(*at)),
+        Finding::RuleBroken { rule, at } => {
+            let rule = &section.rules[*rule];
+            let critical = if rule.severity == crate::section::Severity::Critical { "Critical: " } else { "" };
+            format!("{critical}At {}, {}.", since(*at), rule.message)
+        }
+        Finding::InvariantBroken { invariant, at } => {
+            format!("Not kept, from {}: {}.", since(*at), section.invariants[*invariant].title)
+        }
         Finding::BeforeStart { say, .. } => format!("Called before the start: {say}."),
         Finding::AfterStop { say, .. } => format!("Called after the end, so it doesn't count: {say}."),
         Finding::Dropped { at, hands_after: Some(after) } => {
@@ -111,6 +132,14 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
             step.target.to_string(),
             step.title
         );
+    }
+    if let Some(score) = score(section, &review) {
+        let verdict = match score.passed {
+            Some(true) => ", at or above the board's mark",
+            Some(false) => ", below the board's mark or with a critical finding",
+            None => "",
+        };
+        let _ = writeln!(out, "\nPoints called: {} of {}{verdict}.", score.got, score.of);
     }
     let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
     if outcome.paused > Ms(0) {

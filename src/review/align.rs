@@ -1,6 +1,6 @@
 //! The cheapest explanation of a run by what its section allows, found exactly by A* over sets of done steps and
 //! callouts explained. Costs follow alignment-based conformance checking (Carmona, van Dongen, Solti & Weidlich,
-//! *Conformance Checking*, Springer 2018, ch. 7): 1 for a step skipped, 1 for a callout that no step explains.
+//! *Conformance Checking*, Springer 2018, ch. 7): 1 for a needed step skipped, 1 for a callout that no step explains.
 
 use crate::section::{Done, Order, Section};
 use std::cmp::Reverse;
@@ -29,67 +29,161 @@ pub struct Alignment {
     pub cost: u32,
     /// From first to last.
     pub moves: Vec<Move>,
+    /// The steps called or passed over.
+    pub done: Done,
 }
 
-type State = (Done, usize);
+impl Alignment {
+    /// 1 - cost / (callouts + steps of the shortest allowed run): 1 for an allowed run (Adriansyah 2014, from memory).
+    pub fn fitness(&self, section: &Section, callouts: usize) -> f64 {
+        1.0 - f64::from(self.cost) / (callouts + shortest(section)).max(1) as f64
+    }
+}
+
+/// Steps in the shortest allowed run.
+pub fn shortest(section: &Section) -> usize {
+    let needed = |&s: &usize| !section.steps[s].optional && section.choice_of(s).is_none();
+    let chosen: usize = section.choices.iter().map(|c| c.at_least).sum();
+    (0..section.steps.len()).filter(needed).count() + chosen
+}
+
+/// Done steps, callouts explained, and how many members of each choice were passed over for nothing.
+type State = (Done, usize, Vec<u8>);
 
 /// For each state reached: its least cost, and the state and move it was reached by.
 type Reached = BTreeMap<State, (u32, Option<(State, Move)>)>;
 
-/// The cheapest explanation of the callouts `says`. Between equal ones, the one that explains a callout earlier, and by
-/// the step written first.
+/// The cheapest explanation of the whole run. Between equal ones, the one that explains a callout earlier, and by the
+/// step written first.
 pub fn align(section: &Section, says: &[&str]) -> Alignment {
-    let order = Order::of(section);
-    let matches = |step: usize, event: usize| section.steps[step].say.iter().any(|p| p == says[event]);
-    // Admissible: each callout left that no step not yet done can explain costs at least one.
-    let bound = |(done, at): &State| {
-        (*at..says.len()).filter(|&e| !(0..order.len()).any(|s| !done.has(s) && matches(s, e))).count() as u32
-    };
-    let mut best = Reached::new();
-    let mut open = BinaryHeap::new();
-    let start: State = (Done::default(), 0);
-    best.insert(start, (0, None));
-    open.push(Reverse((bound(&start), Reverse(0usize), start)));
-    while let Some(Reverse((estimate, _, state))) = open.pop() {
-        let (done, at) = state;
-        let cost = best[&state].0;
-        if estimate > cost + bound(&state) {
-            continue;
-        }
-        if at == says.len() && done.len() == order.len() {
-            return Alignment { cost, moves: trail(&best, state) };
-        }
-        let mut reach = |next: State, step: Move, price: u32| {
-            let total = cost + price;
-            if best.get(&next).is_none_or(|(known, _)| total < *known) {
-                best.insert(next, (total, Some((state, step))));
-                open.push(Reverse((total + bound(&next), Reverse(next.0.len() + next.1), next)));
-            }
-        };
-        let ready: Vec<usize> = (0..order.len()).filter(|&s| order.may_follow(&done, s)).collect();
-        if at < says.len() {
-            for &step in ready.iter().filter(|&&s| matches(s, at)) {
-                reach((done.with(step), at + 1), Move::Called { step, event: at }, 0);
-            }
-            reach((done, at + 1), Move::Extra(at), 1);
-        }
-        for &step in &ready {
-            reach((done.with(step), at), Move::Skip(step), skip_price(section, step));
-        }
-    }
-    unreachable!("skipping every step and passing over every callout is always allowed")
+    Search::new(section, says, true).run()
 }
 
-/// A step that may be left out is skipped for nothing. A member of a choice too: how many were taken is counted after.
-fn skip_price(section: &Section, step: usize) -> u32 {
-    u32::from(!section.steps[step].optional && section.choice_of(step).is_none())
+/// The cheapest explanation of a run that goes on: steps to come cost nothing.
+pub fn align_so_far(section: &Section, says: &[&str]) -> Alignment {
+    Search::new(section, says, false).run()
+}
+
+struct Search<'a> {
+    section: &'a Section,
+    order: Order,
+    whole: bool,
+    /// For each callout of the run, the steps that it may announce.
+    steps_of: Vec<Vec<usize>>,
+    /// For each kind of callout: the places in the run, and the steps it may announce.
+    kinds: Vec<(Vec<usize>, Vec<usize>)>,
+    /// For each step, the last place in the run that may announce it.
+    last_of: Vec<Option<usize>>,
+    /// The choice of each step, by place.
+    choice: Vec<Option<usize>>,
+}
+
+impl<'a> Search<'a> {
+    fn new(section: &'a Section, says: &[&str], whole: bool) -> Search<'a> {
+        let announces = |say: &str| -> Vec<usize> {
+            (0..section.steps.len()).filter(|&s| section.steps[s].say.iter().any(|p| p == say)).collect()
+        };
+        let mut by_say: BTreeMap<&str, (Vec<usize>, Vec<usize>)> = BTreeMap::new();
+        for (place, say) in says.iter().enumerate() {
+            by_say.entry(say).or_insert_with(|| (vec![], announces(say))).0.push(place);
+        }
+        let mut last_of = vec![None; section.steps.len()];
+        for (places, steps) in by_say.values() {
+            for &step in steps {
+                last_of[step] = last_of[step].max(places.last().copied());
+            }
+        }
+        Search {
+            section,
+            order: Order::of(section),
+            whole,
+            steps_of: says.iter().map(|say| by_say[say].1.clone()).collect(),
+            kinds: by_say.into_values().collect(),
+            last_of,
+            choice: (0..section.steps.len()).map(|s| section.choice_of(s)).collect(),
+        }
+    }
+
+    /// What is still to be paid at least: callouts of a kind beyond the steps they may announce, and needed steps that
+    /// no callout left announces. A step and a callout are never counted for the same move, so the sum is admissible.
+    fn bound(&self, (done, at, _): &State) -> u32 {
+        let extra: usize = self
+            .kinds
+            .iter()
+            .map(|(places, steps)| {
+                let left = places.len() - places.partition_point(|p| p < at);
+                let open = steps.iter().filter(|&&s| !done.has(s)).count();
+                left.saturating_sub(open)
+            })
+            .sum();
+        let missing = |&s: &usize| {
+            !done.has(s)
+                && self.choice[s].is_none()
+                && !self.section.steps[s].optional
+                && self.last_of[s].is_none_or(|l| l < *at)
+        };
+        let skipped = if self.whole { (0..self.order.len()).filter(missing).count() } else { 0 };
+        (extra + skipped) as u32
+    }
+
+    /// What passing `step` over costs, and the passed-over counts after it. Members of a choice are free as long as
+    /// enough of the others are left.
+    fn skip(&self, step: usize, passed: &[u8]) -> (u32, Vec<u8>) {
+        let mut after = passed.to_vec();
+        let Some(choice) = self.choice[step] else {
+            return (u32::from(!self.section.steps[step].optional), after);
+        };
+        let of = &self.section.choices[choice];
+        if usize::from(after[choice]) < of.of.len() - of.at_least {
+            after[choice] += 1;
+            return (0, after);
+        }
+        (1, after)
+    }
+
+    fn run(&self) -> Alignment {
+        let mut best = Reached::new();
+        let mut open = BinaryHeap::new();
+        let start: State = (Done::default(), 0, vec![0; self.section.choices.len()]);
+        open.push(Reverse((self.bound(&start), Reverse(0usize), start.clone())));
+        best.insert(start, (0, None));
+        while let Some(Reverse((estimate, _, state))) = open.pop() {
+            let cost = best[&state].0;
+            if estimate > cost + self.bound(&state) {
+                continue;
+            }
+            let (done, at, passed) = &state;
+            if *at == self.steps_of.len() && (!self.whole || done.len() == self.order.len()) {
+                let done = *done;
+                return Alignment { cost, moves: trail(&best, state), done };
+            }
+            let mut reach = |next: State, step: Move, price: u32| {
+                let total = cost + price;
+                if best.get(&next).is_none_or(|(known, _)| total < *known) {
+                    open.push(Reverse((total + self.bound(&next), Reverse(next.0.len() + next.1), next.clone())));
+                    best.insert(next, (total, Some((state.clone(), step))));
+                }
+            };
+            if *at < self.steps_of.len() {
+                for &step in self.steps_of[*at].iter().filter(|&&s| self.order.may_follow(done, s)) {
+                    reach((done.with(step), at + 1, passed.clone()), Move::Called { step, event: *at }, 0);
+                }
+                reach((*done, at + 1, passed.clone()), Move::Extra(*at), 1);
+            }
+            for step in (0..self.order.len()).filter(|&s| self.order.may_follow(done, s)) {
+                let (price, passed) = self.skip(step, passed);
+                reach((done.with(step), *at, passed), Move::Skip(step), price);
+            }
+        }
+        unreachable!("skipping every step and passing over every callout is always allowed")
+    }
 }
 
 fn trail(best: &Reached, mut at: State) -> Vec<Move> {
     let mut moves = vec![];
-    while let Some((before, step)) = best[&at].1 {
-        moves.push(step);
-        at = before;
+    while let Some((before, step)) = &best[&at].1 {
+        moves.push(*step);
+        at = before.clone();
     }
     moves.reverse();
     moves

@@ -2,10 +2,13 @@
 //! It makes no sentences.
 
 mod align;
+mod score;
 
-pub use align::{Alignment, Move, align};
+pub use align::{Alignment, Move, align, align_so_far, shortest};
 
-use crate::section::Section;
+pub use score::{Score, score};
+
+use crate::section::{Judge, Section, Severity};
 use crate::time::{Ms, SampleIndex};
 
 /// One callout of a run that counted.
@@ -71,6 +74,27 @@ pub enum Finding {
         /// When it was called.
         at: SampleIndex,
     },
+    /// A step was called before its cue.
+    BeforeCue {
+        /// The step, by place.
+        step: usize,
+        /// When it was called.
+        at: SampleIndex,
+    },
+    /// A rule was broken.
+    RuleBroken {
+        /// The rule, by place.
+        rule: usize,
+        /// The callout at which it could no longer be kept; the end of the run where something was still missing.
+        at: SampleIndex,
+    },
+    /// An invariant did not hold.
+    InvariantBroken {
+        /// The invariant, by place.
+        invariant: usize,
+        /// When it was broken.
+        at: SampleIndex,
+    },
     /// An item was dropped.
     Dropped {
         /// When it was called.
@@ -78,6 +102,19 @@ pub enum Finding {
         /// How long until hands were called, where they were called before the next step.
         hands_after: Option<Ms>,
     },
+}
+
+/// The facts of a run that a review is made from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Facts {
+    /// Callouts that counted, by onset.
+    pub called: Vec<Called>,
+    /// Items dropped, by onset.
+    pub dropped: Vec<SampleIndex>,
+    /// Cues given, as the gated step, by place, and the end of its cue.
+    pub cues: Vec<(usize, SampleIndex)>,
+    /// Where the run ended.
+    pub end: SampleIndex,
 }
 
 /// Steps with their times, and findings in the order of the section.
@@ -89,8 +126,9 @@ pub struct Review {
     pub findings: Vec<Finding>,
 }
 
-/// Explain `called`, with items `dropped` at those places, of a run that ended at `end`.
-pub fn review(section: &Section, called: &[Called], dropped: &[SampleIndex], end: SampleIndex) -> Review {
+/// Explain a run.
+pub fn review(section: &Section, facts: &Facts) -> Review {
+    let Facts { called, dropped, cues, end } = facts;
     let hygiene = |say: &str| section.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say));
     let mut findings = vec![];
     let mut answers = vec![];
@@ -100,7 +138,9 @@ pub fn review(section: &Section, called: &[Called], dropped: &[SampleIndex], end
         answers.extend(next);
         findings.push(Finding::Dropped { at, hands_after: next.map(|i| called[i].at.since(at)) });
     }
-    let trace: Vec<&Called> = called.iter().enumerate().filter(|(i, _)| !answers.contains(i)).map(|(_, c)| c).collect();
+    let for_a_step = |say: &str| section.steps.iter().any(|s| s.say.iter().any(|p| p == say));
+    let kept = |(i, c): &(usize, &Called)| !answers.contains(i) && for_a_step(&c.say);
+    let trace: Vec<&Called> = called.iter().enumerate().filter(kept).map(|(_, c)| c).collect();
     let says: Vec<&str> = trace.iter().map(|c| c.say.as_str()).collect();
     let moves = align(section, &says).moves;
     let mut skipped: Vec<usize> =
@@ -125,6 +165,12 @@ pub fn review(section: &Section, called: &[Called], dropped: &[SampleIndex], end
         }
     }
     steps.sort_by_key(|&(step, at)| (at, step));
+    for &(step, at) in &steps {
+        let cued = cues.iter().any(|&(s, cue)| s == step && cue <= at);
+        if section.steps[step].gate.is_some() && !cued {
+            findings.push(Finding::BeforeCue { step, at });
+        }
+    }
     for (place, choice) in section.choices.iter().enumerate() {
         let taken = choice.of.iter().filter(|s| steps.iter().any(|(t, _)| t == *s)).count();
         if taken < choice.at_least {
@@ -135,7 +181,9 @@ pub fn review(section: &Section, called: &[Called], dropped: &[SampleIndex], end
     let mut missed: Vec<Finding> = skipped.into_iter().filter(needed).map(|step| Finding::NotCalled { step }).collect();
     missed.sort_by_key(|f| if let Finding::NotCalled { step } = f { *step } else { 0 });
     missed.extend(findings);
-    let ends: Vec<SampleIndex> = called.iter().map(|c| c.at).chain([end]).collect();
+    let broken = constraints(section, called, *end, &missed);
+    missed.extend(broken);
+    let ends: Vec<SampleIndex> = called.iter().map(|c| c.at).chain([*end]).collect();
     let steps = steps
         .into_iter()
         .map(|(step, at)| {
@@ -144,4 +192,88 @@ pub fn review(section: &Section, called: &[Called], dropped: &[SampleIndex], end
         })
         .collect();
     Review { steps, findings: missed }
+}
+
+/// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
+/// order or called once more is not reported again.
+fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings: &[Finding]) -> Vec<Finding> {
+    let says: Vec<&str> = findings
+        .iter()
+        .flat_map(|f| match f {
+            Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } => {
+                section.steps[*step].say.iter().map(String::as_str).collect()
+            }
+            Finding::Extra { say, .. } => vec![say.as_str()],
+            _ => vec![],
+        })
+        .collect();
+    let reported = |name: &str| name != "any" && says.iter().any(|say| section.means(name, say));
+    let mut broken = vec![];
+    for (place, rule) in section.rules.iter().enumerate() {
+        if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {
+            continue;
+        }
+        broken.extend(judge(section, place, called, end).map(|at| Finding::RuleBroken { rule: place, at }));
+    }
+    for (place, invariant) in section.invariants.iter().enumerate() {
+        if invariant.broken_by.iter().chain(&invariant.mended_by).any(|n| reported(n)) {
+            continue;
+        }
+        let means = |names: &[String], say: &str| names.iter().any(|n| section.means(n, say));
+        let mut open: Option<SampleIndex> = None;
+        let mut found = None;
+        for c in called {
+            if means(&invariant.mended_by, &c.say) {
+                open = None;
+            } else if means(&invariant.broken_by, &c.say) {
+                // Broken for a while is allowed only where it must be mended at the end; twice in a row never is.
+                if open.is_some() || !invariant.at_end {
+                    found = found.or(Some(c.at));
+                }
+                open = Some(c.at);
+            }
+        }
+        broken.extend(found.or(open).map(|at| Finding::InvariantBroken { invariant: place, at }));
+    }
+    broken
+}
+
+/// Where a rule could no longer be kept.
+fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) -> Option<SampleIndex> {
+    let rule = &section.rules[rule];
+    let sight = |say: &str| {
+        (section.means(&rule.first, say), rule.then.as_deref().is_some_and(|then| section.means(then, say)))
+    };
+    let mut judge = Judge::new(rule.template, rule.count);
+    let mut waiting: Option<SampleIndex> = None;
+    for c in called {
+        let (a, b) = sight(&c.say);
+        if !judge.next(a, b) {
+            return Some(c.at);
+        }
+        // The least time runs from an `a` to the `b` that answers it.
+        if let (Some(from), Some(least), true) = (waiting, rule.at_least, b)
+            && c.at.since(from) < least
+        {
+            return Some(c.at);
+        }
+        if b {
+            waiting = None;
+        }
+        if a {
+            waiting = Some(c.at);
+        }
+    }
+    (!judge.kept()).then_some(end)
+}
+
+impl Finding {
+    /// Whether it can fail the section by itself.
+    pub fn critical(&self, section: &Section) -> bool {
+        match self {
+            Finding::NotCalled { step } => section.steps[*step].critical,
+            Finding::RuleBroken { rule, .. } => section.rules[*rule].severity == Severity::Critical,
+            _ => false,
+        }
+    }
 }

@@ -2,8 +2,10 @@
 //! It knows nothing of files, sound or how a run went.
 
 mod order;
+mod rule;
 
 pub use order::{Done, Order};
+pub use rule::{Invariant, Judge, Rule, Severity, Template};
 
 use crate::time::Ms;
 use serde::Serialize;
@@ -30,14 +32,26 @@ pub struct Section {
     pub cautions: Vec<String>,
     /// What the proctor reads.
     pub reading: Reading,
-    /// Limit, warning and stop.
-    pub clock: Clock,
+    /// What is timed as one, in order; at least one.
+    pub phases: Vec<Phase>,
     /// Words by which the candidate shows that the section is finished.
     pub finish: Vec<String>,
     /// The steps, in the order they are written.
     pub steps: Vec<Step>,
     /// "At least k of these" choices.
     pub choices: Vec<Choice>,
+    /// Callouts that stand for no step, for rules to speak of.
+    pub events: Vec<NamedCallout>,
+    /// Constraints over callouts.
+    pub rules: Vec<Rule>,
+    /// What must hold all the time.
+    pub invariants: Vec<Invariant>,
+    /// What to pack.
+    pub supplies: Vec<Supply>,
+    /// Percent of the points needed to pass, where the board has such a mark.
+    pub pass_mark: Option<u8>,
+    /// What the proctor drew for this run: name and value.
+    pub drawn: Vec<(String, String)>,
 }
 
 /// The proctor's instructions.
@@ -53,11 +67,44 @@ pub struct Reading {
     pub begin: String,
 }
 
-/// The section's clock.
+/// A part of a section with a clock of its own.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Phase {
+    /// Short name.
+    pub id: String,
+    /// Name as spoken and shown.
+    pub title: String,
+    /// The words it starts with; the clock starts when they end.
+    pub begin: String,
+    /// Its clock.
+    pub clock: Clock,
+}
+
+/// A callout that stands for no step.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NamedCallout {
+    /// Short name, as rules use it.
+    pub id: String,
+    /// Its words.
+    pub say: Vec<String>,
+}
+
+/// Something to pack.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Supply {
+    /// What it is.
+    pub name: String,
+    /// Thrown away after one client, or cleaned and disinfected.
+    pub single_use: bool,
+    /// The label it must carry.
+    pub label: Option<String>,
+}
+
+/// A clock.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Clock {
-    /// Time allowed.
-    pub limit: Ms,
+    /// Time allowed; none where it is not timed.
+    pub limit: Option<Ms>,
     /// Time left when the one warning is given; none where the section has no warning.
     pub warning_left: Option<Ms>,
     /// The warning's words.
@@ -71,8 +118,18 @@ pub struct Clock {
 pub struct Step {
     /// Short name, unique in the section.
     pub id: String,
+    /// The name it was written with: the same for every turn of a loop.
+    pub base: String,
     /// Name as shown and spoken in the recap.
     pub title: String,
+    /// The phase it belongs to, by place.
+    pub phase: usize,
+    /// The proctor's cue, which it must wait for.
+    pub gate: Option<String>,
+    /// What it is worth.
+    pub points: u32,
+    /// A short hint for coach mode.
+    pub hint: Option<String>,
     /// Callouts, any of which announces the step. Several steps may share one.
     pub say: Vec<String>,
     /// Time planned.
@@ -103,16 +160,31 @@ pub struct Choice {
 }
 
 impl Section {
-    /// The same section with its clock and targets divided by `factor`, for a fast walk-through of the order.
+    /// The same section with its clocks and targets divided by `factor`, for a fast walk-through of the order.
     pub fn compressed(mut self, factor: u32) -> Section {
         let factor = u64::from(factor.max(1));
         let divide = |span: Ms| Ms(span.0 / factor);
-        self.clock.limit = divide(self.clock.limit);
-        self.clock.warning_left = self.clock.warning_left.map(divide);
+        for phase in &mut self.phases {
+            phase.clock.limit = phase.clock.limit.map(divide);
+            phase.clock.warning_left = phase.clock.warning_left.map(divide);
+        }
         for step in &mut self.steps {
             step.target = divide(step.target);
         }
         self
+    }
+
+    /// Time allowed in all, where every phase is timed.
+    pub fn limit(&self) -> Option<Ms> {
+        self.phases.iter().map(|p| p.clock.limit).sum()
+    }
+
+    /// Whether a callout, as its words, is meant by `name`: a step's name, a loop's step, a named callout, or `any`.
+    pub fn means(&self, name: &str, say: &str) -> bool {
+        let holds = |phrases: &[String]| phrases.iter().any(|p| p == say);
+        name == "any"
+            || self.steps.iter().any(|s| (s.id == name || s.base == name) && holds(&s.say))
+            || self.events.iter().any(|e| e.id == name && holds(&e.say))
     }
 
     /// The choice that a step belongs to, by place.

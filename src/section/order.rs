@@ -38,17 +38,35 @@ impl Done {
 #[derive(Clone, Debug)]
 pub struct Order {
     before: Vec<Done>,
+    /// Pairs of a step and the one that must come directly after it.
+    chained: Vec<(usize, usize)>,
 }
 
 impl Order {
     /// The order of `section`: `after` and `directly_after` alike.
     pub fn of(section: &Section) -> Order {
-        let before = section
+        let mut before: Vec<Done> = section
             .steps
             .iter()
             .map(|s| s.after.iter().chain(&s.directly_after).fold(Done::default(), |set, &b| set.with(b)))
             .collect();
-        Order { before }
+        let chained =
+            section.steps.iter().enumerate().filter_map(|(step, s)| Some((s.directly_after?, step))).collect();
+        // What a step waits for, the step directly before it must wait for too: nothing can come between them.
+        for _ in 0..before.len() {
+            let mut changed = false;
+            for (step, keys) in section.steps.iter().enumerate() {
+                let Some(first) = keys.directly_after else { continue };
+                let more = (0..before.len()).filter(|&b| b != first && before[step].has(b));
+                let joined = more.fold(before[first], Done::with);
+                changed |= joined != before[first];
+                before[first] = joined;
+            }
+            if !changed {
+                break;
+            }
+        }
+        Order { before, chained }
     }
 
     /// Number of steps.
@@ -63,7 +81,9 @@ impl Order {
 
     /// Whether `step` may come next once `done` is done with.
     pub fn may_follow(&self, done: &Done, step: usize) -> bool {
-        !done.has(step) && done.contains(&self.before[step])
+        let due =
+            || self.chained.iter().find(|(first, next)| done.has(*first) && !done.has(*next)).map(|(_, next)| *next);
+        !done.has(step) && done.contains(&self.before[step]) && due().is_none_or(|due| due == step)
     }
 
     /// A cycle of steps each waiting for the one before it, where there is one.

@@ -1,4 +1,5 @@
 //! The proctor as a state machine: an event in, effects out. It reads no clock; time comes with each event.
+//! Phases are gone through one after the other; gates get their cue when what comes before them was called, or late.
 
 mod outcome;
 
@@ -6,8 +7,8 @@ pub use outcome::{Ending, Outcome};
 
 use crate::callout::{Command, Heard, Meaning};
 use crate::recap;
-use crate::review::Called;
-use crate::section::Section;
+use crate::review::{Called, align_so_far};
+use crate::section::{Order, Phase as Part, Section};
 use crate::time::{Ms, SampleIndex, spoken};
 use serde::{Deserialize, Serialize};
 
@@ -16,6 +17,9 @@ const GAP: Ms = Ms(1500);
 
 /// How long after the end results may still come in for what was said before it.
 const LATE: Ms = Ms(4000);
+
+/// How long the proctor waits before a cue once all before it was called, and how long after the last callout if not.
+const CUE: (Ms, Ms) = (Ms(3_000), Ms(30_000));
 
 /// How much the proctor helps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -33,8 +37,12 @@ pub enum Mode {
 pub enum Timer {
     /// End of a silence around the readings.
     Gap,
-    /// The one warning.
+    /// The one warning of a phase.
     Warning,
+    /// A cue that a step waits for.
+    Cue,
+    /// A hint, where the coach has one.
+    Hint,
     /// The limit.
     Limit,
     /// No more results are waited for.
@@ -89,9 +97,13 @@ pub enum Effect {
     Close,
 }
 
+/// The timers of a phase.
+const DEADLINES: [Timer; 5] = [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint];
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Phase {
     Reading(u32),
+    /// The start words of the phase are to be said.
     Starting,
     Running,
     Paused(SampleIndex),
@@ -108,6 +120,11 @@ pub struct Session {
     phase: Phase,
     next_id: u32,
     awaited: Option<u32>,
+    /// The cue being said: its announcement, and the gated step.
+    cueing: Option<(u32, usize)>,
+    warned: bool,
+    paused_before: Ms,
+    hinted: Vec<usize>,
     last_said: String,
     outcome: Outcome,
 }
@@ -121,6 +138,10 @@ impl Session {
             phase: Phase::Reading(0),
             next_id: 0,
             awaited: None,
+            cueing: None,
+            warned: false,
+            paused_before: Ms(0),
+            hinted: vec![],
             last_said: String::new(),
             outcome: Outcome::default(),
         }
@@ -128,11 +149,15 @@ impl Session {
 
     /// Every announcement whose words are known beforehand.
     pub fn announcements(section: &Section) -> Vec<String> {
-        let (reading, clock) = (&section.reading, &section.clock);
-        let first = reading.sentences.join(" ");
-        let again = format!("{} {first}", reading.again);
-        let fixed = [first, again, reading.begin.clone(), clock.warning.clone(), clock.stop.clone()];
-        fixed.into_iter().chain(["Paused.".into(), "Going on.".into()]).filter(|t| !t.is_empty()).collect()
+        let first = section.reading.sentences.join(" ");
+        let again = format!("{} {first}", section.reading.again);
+        let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
+        let cues = section.steps.iter().filter_map(|s| s.gate.clone());
+        let mut all = vec![first, again];
+        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into()]));
+        let mut seen = std::collections::BTreeSet::new();
+        all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
+        all
     }
 
     /// The section rehearsed.
@@ -155,11 +180,10 @@ impl Session {
         match event {
             Event::Opened => self.read(),
             Event::SpeechStarted(_) => vec![],
-            Event::SpeechEnded(id) if self.awaited == Some(*id) => self.said(at),
-            Event::SpeechEnded(_) => vec![],
+            Event::SpeechEnded(id) => self.ended(at, *id),
             Event::TimerFired(timer) => self.fired(at, *timer),
             Event::Heard(heard) => match &heard.meaning {
-                Meaning::Callout(say) => self.called(say, heard),
+                Meaning::Callout(say) => self.called(at, say, heard),
                 Meaning::Command(command) => self.ordered(at, *command, heard),
             },
             Event::Masked(from, to) => {
@@ -194,6 +218,14 @@ impl Session {
         self.say_and_wait(text)
     }
 
+    fn ended(&mut self, at: SampleIndex, id: u32) -> Vec<Effect> {
+        if let Some((_, step)) = self.cueing.take_if(|(cue, _)| *cue == id) {
+            self.outcome.cues.push((step, at));
+            return self.await_cue(at);
+        }
+        if self.awaited == Some(id) { self.said(at) } else { vec![] }
+    }
+
     /// The announcement that the session waited for has ended.
     fn said(&mut self, at: SampleIndex) -> Vec<Effect> {
         self.awaited = None;
@@ -205,9 +237,15 @@ impl Session {
             }
             Phase::Starting => {
                 self.phase = Phase::Running;
-                self.outcome.started = Some(at);
-                let mut effects = vec![Effect::Show("the clock has started".into())];
+                self.outcome.started = self.outcome.started.or(Some(at));
+                self.outcome.phases.push((at, None));
+                self.paused_before = self.outcome.paused;
+                self.warned = false;
+                let line = if self.part().clock.limit.is_some() { "the clock has started" } else { "begun, untimed" };
+                let mut effects = vec![Effect::Show(line.into())];
                 effects.extend(self.arm());
+                effects.extend(self.await_cue(at));
+                effects.extend(self.await_hint(at));
                 effects
             }
             Phase::Recapping => {
@@ -218,14 +256,23 @@ impl Session {
         }
     }
 
-    /// Where the limit lies, pauses counted in.
+    /// The phase going on, or to be begun.
+    fn part(&self) -> &Part {
+        let begun = self.outcome.phases.len();
+        let place =
+            if matches!(self.phase, Phase::Reading(_) | Phase::Starting) { begun } else { begun.saturating_sub(1) };
+        &self.section.phases[place.min(self.section.phases.len() - 1)]
+    }
+
+    /// Where the limit of the phase lies, pauses counted in.
     fn limit_at(&self) -> Option<SampleIndex> {
-        Some(self.outcome.started? + self.section.clock.limit + self.outcome.paused)
+        let paused = self.outcome.paused.saturating_sub(self.paused_before);
+        Some(self.outcome.phases.last()?.0 + self.part().clock.limit? + paused)
     }
 
     fn arm(&self) -> Vec<Effect> {
         let Some(limit) = self.limit_at() else { return vec![] };
-        let warning = self.section.clock.warning_left.filter(|_| self.outcome.warned.is_none());
+        let warning = self.part().clock.warning_left.filter(|_| !self.warned);
         warning
             .map(|left| Effect::Arm(Timer::Warning, limit - left))
             .into_iter()
@@ -233,26 +280,118 @@ impl Session {
             .collect()
     }
 
+    /// The gated step that waits for its cue in this phase, and whether all before it was called.
+    fn gate(&self) -> Option<(usize, bool)> {
+        let begun = self.outcome.phases.len().checked_sub(1)?;
+        let given = |step: usize| self.outcome.cues.iter().any(|(s, _)| *s == step);
+        let done = self.so_far();
+        let order = Order::of(&self.section);
+        let steps = self.section.steps.iter().enumerate();
+        let mut waiting =
+            steps.filter(|(place, s)| s.gate.is_some() && s.phase == begun && !given(*place) && !done.has(*place));
+        waiting.next().map(|(place, _)| (place, order.may_follow(&done, place)))
+    }
+
+    /// What the callouts so far stand for.
+    fn so_far(&self) -> crate::section::Done {
+        let says: Vec<&str> = self.outcome.called.iter().map(|c| c.say.as_str()).collect();
+        let for_a_step = |say: &&str| self.section.steps.iter().any(|s| s.say.iter().any(|p| p == say));
+        align_so_far(&self.section, &says.into_iter().filter(for_a_step).collect::<Vec<_>>()).done
+    }
+
+    fn await_cue(&mut self, at: SampleIndex) -> Vec<Effect> {
+        if !self.section.steps.iter().any(|s| s.gate.is_some()) || self.phase != Phase::Running || self.cueing.is_some()
+        {
+            return vec![];
+        }
+        match self.gate() {
+            Some((_, ready)) => vec![Effect::Arm(Timer::Cue, at + if ready { CUE.0 } else { CUE.1 })],
+            None => vec![Effect::Disarm(Timer::Cue)],
+        }
+    }
+
+    fn cue(&mut self) -> Vec<Effect> {
+        let Some((step, _)) = self.gate() else { return vec![] };
+        let text = self.section.steps[step].gate.clone().unwrap_or_default();
+        self.cueing = Some((self.next_id, step));
+        vec![self.say(text, false)]
+    }
+
+    /// The step that is due now and was not hinted at, where the coach hints.
+    fn due(&self) -> Option<usize> {
+        let done = self.so_far();
+        let order = Order::of(&self.section);
+        let begun = self.outcome.phases.len().checked_sub(1)?;
+        (0..self.section.steps.len()).find(|&s| {
+            let step = &self.section.steps[s];
+            order.may_follow(&done, s)
+                && !step.optional
+                && step.phase == begun
+                && step.gate.is_none()
+                && !step.say.is_empty()
+        })
+    }
+
+    /// A hint is due when the step at work has had its time and half as much again, and a little more.
+    fn await_hint(&mut self, at: SampleIndex) -> Vec<Effect> {
+        if self.mode != Mode::Coach || self.phase != Phase::Running {
+            return vec![];
+        }
+        let called = self.outcome.called.last();
+        let at_work = called.and_then(|c| self.section.steps.iter().find(|s| s.say.contains(&c.say)));
+        let target = at_work.map_or(Ms(0), |s| s.target);
+        vec![Effect::Arm(Timer::Hint, at + target + Ms(target.0 / 2) + Ms(20_000))]
+    }
+
+    fn hint(&mut self) -> Vec<Effect> {
+        let Some(step) = self.due().filter(|s| !self.hinted.contains(s)) else { return vec![] };
+        self.hinted.push(step);
+        let due = &self.section.steps[step];
+        let text = due.hint.clone().unwrap_or_else(|| format!("Next: {}.", due.title));
+        vec![self.say(text, false)]
+    }
+
     fn fired(&mut self, at: SampleIndex, timer: Timer) -> Vec<Effect> {
         match (timer, self.phase) {
             (Timer::Gap, Phase::Reading(_)) => self.read(),
-            (Timer::Gap, Phase::Starting) => self.say_and_wait(self.section.reading.begin.clone()),
+            (Timer::Gap, Phase::Starting) => self.say_and_wait(self.part().begin.clone()),
             (Timer::Warning, Phase::Running) => {
-                self.outcome.warned = Some(at);
-                vec![self.say(self.section.clock.warning.clone(), true)]
+                self.warned = true;
+                vec![self.say(self.part().clock.warning.clone(), true)]
             }
             (Timer::Limit, Phase::Running) => {
                 let at = self.limit_at().unwrap_or(at);
-                let mut effects = vec![self.say(self.section.clock.stop.clone(), true)];
-                effects.extend(self.end(at, Ending::TimedOut));
+                let mut effects = vec![self.say(self.part().clock.stop.clone(), true)];
+                effects.extend(self.end_part(at, Ending::TimedOut));
                 effects
             }
+            (Timer::Cue, Phase::Running) => self.cue(),
+            (Timer::Hint, Phase::Running) => self.hint(),
             (Timer::Late, Phase::Closing) => {
                 self.phase = Phase::Recapping;
                 let text = recap::spoken(&self.section, &self.outcome);
                 self.say_and_wait(text)
             }
             _ => vec![],
+        }
+    }
+
+    /// The end of a phase: the next one, or the end of the section.
+    fn end_part(&mut self, at: SampleIndex, how: Ending) -> Vec<Effect> {
+        if self.outcome.phases.len() >= self.section.phases.len() {
+            return self.end(at, how);
+        }
+        self.close_part(at, how);
+        self.phase = Phase::Starting;
+        self.cueing = None;
+        let mut effects: Vec<Effect> = DEADLINES.into_iter().map(Effect::Disarm).collect();
+        effects.extend(self.say_and_wait(self.part().begin.clone()));
+        effects
+    }
+
+    fn close_part(&mut self, at: SampleIndex, how: Ending) {
+        if let Some((_, end @ None)) = self.outcome.phases.last_mut() {
+            *end = Some((at, how));
         }
     }
 
@@ -263,15 +402,12 @@ impl Session {
         if let Phase::Paused(since) = self.phase {
             self.outcome.paused = self.outcome.paused + at.since(since);
         }
+        self.close_part(at, how);
         self.phase = Phase::Closing;
         self.awaited = None;
+        self.cueing = None;
         self.outcome.ended = Some((at, how));
-        vec![
-            Effect::Disarm(Timer::Warning),
-            Effect::Disarm(Timer::Limit),
-            Effect::Disarm(Timer::Gap),
-            Effect::Arm(Timer::Late, at + LATE),
-        ]
+        DEADLINES.into_iter().map(Effect::Disarm).chain([Effect::Arm(Timer::Late, at + LATE)]).collect()
     }
 
     /// End at once, without another spoken word.
@@ -282,10 +418,12 @@ impl Session {
         effects
     }
 
-    fn called(&mut self, say: &str, heard: &Heard) -> Vec<Effect> {
+    fn called(&mut self, at: SampleIndex, say: &str, heard: &Heard) -> Vec<Effect> {
         let called = Called { say: say.to_string(), at: heard.start };
         let started = self.outcome.started.filter(|s| heard.start >= *s);
-        let ended = self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
+        let between = self.phase == Phase::Starting
+            && self.outcome.phases.last().is_some_and(|p| p.1.is_some_and(|(end, _)| heard.start >= end));
+        let ended = between || self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
         match (self.phase, started) {
             (Phase::Closed | Phase::Recapping, _) => vec![],
             (Phase::Paused(since), _) if heard.start >= since => {
@@ -302,7 +440,10 @@ impl Session {
             (_, Some(started)) => {
                 self.outcome.called.push(called);
                 self.outcome.called.sort_by_key(|c| c.at);
-                vec![Effect::Show(self.stamped(heard.start.since(started), say))]
+                let mut effects = vec![Effect::Show(self.stamped(heard.start.since(started), say))];
+                effects.extend(self.await_cue(at));
+                effects.extend(self.await_hint(at));
+                effects
             }
         }
     }
@@ -328,6 +469,7 @@ impl Session {
                 self.phase = Phase::Running;
                 let mut effects = vec![self.say("Going on.".into(), false)];
                 effects.extend(self.arm());
+                effects.extend(self.await_cue(at));
                 effects
             }
             (Command::Undo, Phase::Running) => match self.outcome.called.pop() {
@@ -335,8 +477,10 @@ impl Session {
                 None => vec![Effect::Show("there is nothing to take back".into())],
             },
             (Command::TimeLeft, Phase::Running) if coach => {
-                let left = self.limit_at().map_or(Ms(0), |limit| limit.since(at));
-                vec![self.say(format!("{} left.", spoken(left)), false)]
+                let left = self.limit_at().map(|limit| limit.since(at));
+                let text =
+                    left.map_or_else(|| "This part is not timed.".into(), |left| format!("{} left.", spoken(left)));
+                vec![self.say(text, false)]
             }
             (Command::Repeat, Phase::Running | Phase::Paused(_)) if coach => {
                 vec![self.say(self.last_said.clone(), false)]
@@ -346,7 +490,7 @@ impl Session {
                 let since = self.outcome.started.map_or(Ms(0), |s| heard.start.since(s));
                 vec![Effect::Show(self.stamped(since, "dropped item"))]
             }
-            (Command::Finished, Phase::Running) => self.end(heard.start, Ending::Finished),
+            (Command::Finished, Phase::Running) => self.end_part(heard.start, Ending::Finished),
             (Command::Finished, Phase::Closing) => {
                 // Said before the limit, understood after it: the section was finished in time.
                 if let Some((end, how @ Ending::TimedOut)) = &mut self.outcome.ended

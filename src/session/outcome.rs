@@ -1,6 +1,6 @@
 //! What is known of a run: the facts that a review and a recap are made from.
 
-use crate::review::Called;
+use crate::review::{Called, Facts};
 use crate::time::{Ms, SampleIndex};
 
 /// How a run ended.
@@ -23,8 +23,10 @@ pub struct Outcome {
     pub started: Option<SampleIndex>,
     /// Where the run ended, and how.
     pub ended: Option<(SampleIndex, Ending)>,
-    /// When the one warning was given.
-    pub warned: Option<SampleIndex>,
+    /// Each phase that was begun: its start, and its end with how.
+    pub phases: Vec<(SampleIndex, Option<(SampleIndex, Ending)>)>,
+    /// Cues given: the gated step, by place, and the end of its cue.
+    pub cues: Vec<(usize, SampleIndex)>,
     /// Callouts that count, by onset.
     pub called: Vec<Called>,
     /// Callouts before the start words ended.
@@ -39,4 +41,16 @@ pub struct Outcome {
     pub masked: Ms,
     /// Samples lost because nobody took them in time.
     pub lost_samples: u64,
+}
+
+impl Outcome {
+    /// What a review is made from.
+    pub fn facts(&self) -> Facts {
+        Facts {
+            called: self.called.clone(),
+            dropped: self.dropped.clone(),
+            cues: self.cues.clone(),
+            end: self.ended.map_or(SampleIndex(0), |(at, _)| at),
+        }
+    }
 }

@@ -1,11 +1,9 @@
 //! A run explained: perfect runs say nothing, and each single fault says exactly itself.
 
-use crate::section::shipped;
-use stepbell::review::{Called, Finding, Review, align, review};
+use crate::section::{SHIPPED, shipped};
+use stepbell::review::{Called, Facts, Finding, Review, align, review};
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
-
-const SECTIONS: [&str; 2] = ["station-set-up", "basic-facial"];
 
 /// The steps' own order as written can be unlawful; this is the first lawful one.
 fn perfect(section: &Section) -> Vec<usize> {
@@ -19,45 +17,130 @@ fn perfect(section: &Section) -> Vec<usize> {
     run
 }
 
+/// Callouts for these steps, ten seconds apart.
+fn called(section: &Section, steps: &[usize]) -> Vec<Called> {
+    let place = |i: usize| SampleIndex::from_seconds(30.0 * (i + 1) as f64);
+    steps.iter().enumerate().map(|(i, &s)| Called { say: section.steps[s].say[0].clone(), at: place(i) }).collect()
+}
+
+/// Each gated step has its cue, a second before it may be called.
+fn facts(section: &Section, steps: &[usize], dropped: &[SampleIndex]) -> Facts {
+    let called = called(section, steps);
+    let gated = |s: &usize| section.steps[*s].gate.is_some();
+    let cues = steps.iter().zip(&called).filter(|(s, _)| gated(s)).map(|(s, c)| (*s, c.at - Ms(1000))).collect();
+    Facts { called, dropped: dropped.to_vec(), cues, end: SampleIndex::from_seconds(3000.0) }
+}
+
 fn run(section: &Section, steps: &[usize], dropped: &[SampleIndex]) -> Review {
-    let called: Vec<Called> = steps
-        .iter()
-        .enumerate()
-        .map(|(i, &s)| Called {
-            say: section.steps[s].say[0].clone(),
-            at: SampleIndex::from_seconds(10.0 * (i + 1) as f64),
-        })
-        .collect();
-    review(section, &called, dropped, SampleIndex::from_seconds(1000.0))
+    review(section, &facts(section, steps, dropped))
 }
 
 #[test]
 fn a_perfect_run_gives_no_finding() {
-    for name in SECTIONS {
+    for (name, _) in SHIPPED {
         let section = shipped(name);
         let steps = perfect(&section);
         let review = run(&section, &steps, &[]);
         assert_eq!(review.findings, [], "{name}");
         assert_eq!(review.steps.iter().map(|s| s.step).collect::<Vec<_>>(), steps, "{name}");
-        assert_eq!(review.steps[0].took, Ms(10_000));
+        assert_eq!(review.steps[0].took, Ms(30_000));
     }
+}
+
+/// Whether steps are told apart by what is said; two that share a callout can stand in for each other.
+fn alike(section: &Section, a: usize, b: usize) -> bool {
+    section.steps[a].say == section.steps[b].say
 }
 
 #[test]
 fn each_step_left_out_is_the_one_not_called() {
-    for name in SECTIONS {
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
         let section = shipped(name);
         let steps = perfect(&section);
         for (i, &left_out) in steps.iter().enumerate() {
             let mut fewer = steps.clone();
             fewer.remove(i);
-            let expected = match section.choice_of(left_out) {
-                Some(_) => vec![],
-                None => vec![Finding::NotCalled { step: left_out }],
-            };
-            assert_eq!(run(&section, &fewer, &[]).findings, expected, "{name} without {}", section.steps[left_out].id);
+            let findings = run(&section, &fewer, &[]).findings;
+            if section.choice_of(left_out).is_some() {
+                assert_eq!(findings, [], "{name} without {}", section.steps[left_out].id);
+            } else {
+                let one = matches!(findings[..], [Finding::NotCalled { step }] if alike(&section, step, left_out));
+                assert!(one, "{name} without {}: {findings:?}", section.steps[left_out].id);
+            }
+            tried += 1;
         }
     }
+    crate::figure("mutations: one step left out, one finding, its own", tried, "171", tried == 171);
+}
+
+/// Two neighbours that the section has in this order, called the other way round: one of them is out of order, once.
+#[test]
+fn each_ordered_pair_swapped_is_one_finding() {
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let steps = perfect(&section);
+        for i in 0..steps.len() - 1 {
+            let (a, b) = (steps[i], steps[i + 1]);
+            let ordered = section.steps[b].after.contains(&a) || section.steps[b].directly_after == Some(a);
+            if !ordered || alike(&section, a, b) {
+                continue;
+            }
+            let mut facts = facts(&section, &steps, &[]);
+            let say = facts.called[i].say.clone();
+            facts.called[i].say = std::mem::replace(&mut facts.called[i + 1].say, say);
+            // A gated step that moves forward comes before its cue as well: that is another fault, tried below.
+            if [a, b].iter().any(|&s| section.steps[s].gate.is_some()) {
+                continue;
+            }
+            let findings = review(&section, &facts).findings;
+            let one = matches!(findings[..], [Finding::OutOfOrder { step, .. }] if [a, b].iter().any(|&s| alike(&section, s, step)));
+            assert!(one, "{name}, {} and {}: {findings:?}", section.steps[a].id, section.steps[b].id);
+            tried += 1;
+        }
+    }
+    crate::figure("mutations: two ordered steps swapped, one finding", tried, "over 100", tried > 100);
+}
+
+/// A step called twice in a row: nothing for the hands, and a callout more than the section has for all others.
+#[test]
+fn each_step_repeated_is_one_extra_callout() {
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let steps = perfect(&section);
+        for (i, &step) in steps.iter().enumerate() {
+            let mut more = steps.clone();
+            more.insert(i, step);
+            let findings = run(&section, &more, &[]).findings;
+            if section.steps[step].hygiene {
+                assert_eq!(findings, [], "{name}, {} twice", section.steps[step].id);
+            } else {
+                let one = matches!(&findings[..], [Finding::Extra { say, .. }] if *say == section.steps[step].say[0]);
+                assert!(one, "{name}, {} twice: {findings:?}", section.steps[step].id);
+            }
+            tried += 1;
+        }
+    }
+    crate::figure("mutations: one step called twice, one finding at most", tried, "171", tried == 171);
+}
+
+#[test]
+fn each_gated_step_before_its_cue_is_one_finding() {
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let steps = perfect(&section);
+        for &step in steps.iter().filter(|&&s| section.steps[s].gate.is_some()) {
+            let mut facts = facts(&section, &steps, &[]);
+            facts.cues.iter_mut().filter(|(s, _)| *s == step).for_each(|c| c.1 = c.1 + Ms(2000));
+            let findings = review(&section, &facts).findings;
+            assert!(matches!(findings[..], [Finding::BeforeCue { step: s, .. }] if s == step), "{name}: {findings:?}");
+            tried += 1;
+        }
+    }
+    crate::figure("mutations: one gated step before its cue, one finding", tried, "5", tried == 5);
 }
 
 #[test]
@@ -89,7 +172,7 @@ fn hands_right_after_a_dropped_item_answer_it_and_stand_for_no_step() {
     let mut steps = perfect(&section);
     let hands = section.steps.iter().position(|s| s.id == "hands-first").unwrap();
     steps.insert(9, hands);
-    let at = SampleIndex::from_seconds(95.0);
+    let at = SampleIndex::from_seconds(295.0);
     let findings = run(&section, &steps, &[at]).findings;
     assert_eq!(findings, [Finding::Dropped { at, hands_after: Some(Ms(5_000)) }]);
     steps.remove(9);

@@ -5,18 +5,50 @@ use stepbell::authoring;
 use stepbell::section::{Order, Section};
 use stepbell::time::Ms;
 
-/// A shipped section, by its file name; it has no problem.
+/// Every shipped section: folder and file name, steps with loops unrolled.
+pub const SHIPPED: [(&str, usize); 10] = [
+    ("skin-care/station-set-up", 12),
+    ("skin-care/basic-facial", 26),
+    ("skin-care/break-down", 14),
+    ("skin-care/brow-wax", 19),
+    ("skin-care/make-up", 12),
+    ("skin-care/blood", 10),
+    ("nails/water-manicure", 23),
+    ("barbering/razor-shave", 19),
+    ("hair/thermal-curl", 17),
+    ("massage/back", 19),
+];
+
+/// A shipped section, by its folder and file name, or by its file name where that is skin care; it has no problem.
 pub fn shipped(name: &str) -> Section {
-    let text = fs::read_to_string(format!("prompts/skin-care/{name}.toml")).unwrap();
+    let folder = if name.contains('/') { "" } else { "skin-care/" };
+    let text = fs::read_to_string(format!("prompts/{folder}{name}.toml")).unwrap();
     let (section, problems) = authoring::read(&text);
     assert_eq!(problems, [], "{name} has problems");
     section.unwrap()
 }
 
+/// Every file under prompts/ is in the list, so that no section goes untested.
+#[test]
+fn every_shipped_section_is_listed_and_loads() {
+    let mut files: Vec<String> = fs::read_dir("prompts")
+        .unwrap()
+        .flat_map(|trade| fs::read_dir(trade.unwrap().path()).unwrap())
+        .map(|f| f.unwrap().path().with_extension("").strip_prefix("prompts").unwrap().display().to_string())
+        .collect();
+    files.sort();
+    let mut listed: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
+    listed.sort_unstable();
+    assert_eq!(files, listed);
+    for (name, steps) in SHIPPED {
+        assert_eq!(shipped(name).steps.len(), steps, "{name}");
+    }
+}
+
 /// A section whose steps a, b, c … wait for the named ones.
 fn poset(steps: &[(&str, &str)]) -> Section {
     let mut text = String::from(
-        "id = 'x'\ntitle = 'x'\ntrade = 'x'\nboard = 'x'\nedition = 'x'\nsource = 'x'\nfinish = ['stepping back']\n\
+        "id = 'x'\ntitle = 'x'\ntrade = 'x'\nboard = 'x'\nedition = '2026-03-01'\nsource = 'x'\nfinish = ['stepping back']\n\
          [reading]\nsentences = ['x']\nagain = 'x'\nbegin = 'x'\n[clock]\nminutes = 10.0\nstop = 'x'\n",
     );
     for (id, after) in steps {
@@ -31,27 +63,44 @@ fn orders(section: &Section) -> u128 {
     Order::of(section).count(1 << 20).unwrap()
 }
 
-/// Published: NIC National Esthetics Practical Examination bulletin, rev. 1 Mar 2026 (10 min, warning at 5; 25 min, warning at 12).
+/// Published: NIC practical bulletins (esthetics rev. 1 Mar 2026; nail technology; barber styling; cosmetology): minutes
+/// and minutes left at the one warning, phase by phase; an untimed phase has neither.
 #[test]
 fn limits_and_warnings_are_the_published_ones() {
-    let minutes = |n: u64| Ms(n * 60_000);
-    for (name, limit, left) in [("station-set-up", 10, 5), ("basic-facial", 25, 12)] {
-        let clock = shipped(name).clock;
-        let published = (clock.limit, clock.warning_left) == (minutes(limit), Some(minutes(left)));
-        let value = format!("{} and {}", clock.limit, clock.warning_left.unwrap_or_default());
+    type Minutes = Option<(u64, u64)>;
+    let published: [(&str, &[Minutes]); 9] = [
+        ("skin-care/station-set-up", &[Some((10, 5))]),
+        ("skin-care/basic-facial", &[Some((25, 12))]),
+        ("skin-care/break-down", &[Some((15, 7))]),
+        ("skin-care/brow-wax", &[None]),
+        ("skin-care/make-up", &[Some((20, 10))]),
+        ("skin-care/blood", &[Some((10, 5))]),
+        ("nails/water-manicure", &[Some((20, 10)), None, Some((5, 2))]),
+        ("barbering/razor-shave", &[Some((5, 2)), None, Some((5, 2))]),
+        ("hair/thermal-curl", &[Some((10, 5))]),
+    ];
+    for (name, phases) in published {
+        let ours: Vec<Minutes> = shipped(name)
+            .phases
+            .iter()
+            .map(|p| Some((p.clock.limit?.0 / 60_000, p.clock.warning_left?.0 / 60_000)))
+            .collect();
         crate::figure(
-            &format!("{name}: limit, and left at the one warning"),
-            value,
-            &format!("{limit}:00 and {left}:00"),
-            published,
+            &format!("{name}: minutes, and left at the one warning"),
+            format!("{ours:?}"),
+            &format!("{phases:?}"),
+            ours == phases,
         );
     }
+    // The timed esthetics sections add up to 80 minutes.
+    let esthetics = SHIPPED.iter().filter(|(n, _)| n.starts_with("skin-care/")).filter_map(|(n, _)| shipped(n).limit());
+    assert_eq!(esthetics.sum::<Ms>(), Ms(80 * 60_000));
 }
 
 /// Published: readings of 32 to 262 words over 122 blocks in 38 bulletins of the same council (counted; median 80).
 #[test]
 fn readings_have_a_published_length() {
-    for name in ["station-set-up", "basic-facial"] {
+    for (name, _) in SHIPPED {
         let words = shipped(name).reading_words();
         assert!((32..=262).contains(&words), "{name}: {words}");
     }

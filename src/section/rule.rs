@@ -1,0 +1,233 @@
+//! Constraints over callouts, named by their standard templates in declarative process models (Pesic, *Constraint-based
+//! workflow management systems*, Eindhoven 2008, from memory; finite-trace reading of De Giacomo & Vardi, IJCAI 2013).
+
+use crate::time::Ms;
+use serde::{Deserialize, Serialize};
+
+/// What a rule asks. `a` is its first operand, `b` its second, `n` its count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Template {
+    /// `a` at least `n` times.
+    Existence,
+    /// `a` fewer than `n` times.
+    Absence,
+    /// `a` exactly `n` times.
+    Exactly,
+    /// `a` is the first callout.
+    Init,
+    /// `a` is the last callout.
+    End,
+    /// `a` or `b`, or both.
+    Choice,
+    /// `a` or `b`, not both.
+    ExclusiveChoice,
+    /// Where there is `a`, there is `b`, before or after.
+    RespondedExistence,
+    /// `a` and `b`, or neither.
+    CoExistence,
+    /// Not both `a` and `b`.
+    NotCoExistence,
+    /// After each `a` there is `b`.
+    Response,
+    /// After each `a` there is `b` before the next `a`.
+    AlternateResponse,
+    /// Directly after each `a` there is `b`.
+    ChainResponse,
+    /// Before each `b` there was `a`.
+    Precedence,
+    /// Before each `b` there was `a`, since the last `b`.
+    AlternatePrecedence,
+    /// Directly before each `b` there was `a`.
+    ChainPrecedence,
+    /// Response and precedence.
+    Succession,
+    /// Alternate response and alternate precedence.
+    AlternateSuccession,
+    /// Chain response and chain precedence.
+    ChainSuccession,
+    /// After `a` there is no `b`.
+    NotSuccession,
+    /// Directly after `a` there is no `b`.
+    NotChainSuccession,
+}
+
+impl Template {
+    /// Every template.
+    pub const ALL: [Template; 21] = {
+        use Template::*;
+        [
+            Existence,
+            Absence,
+            Exactly,
+            Init,
+            End,
+            Choice,
+            ExclusiveChoice,
+            RespondedExistence,
+            CoExistence,
+            NotCoExistence,
+            Response,
+            AlternateResponse,
+            ChainResponse,
+            Precedence,
+            AlternatePrecedence,
+            ChainPrecedence,
+            Succession,
+            AlternateSuccession,
+            ChainSuccession,
+            NotSuccession,
+            NotChainSuccession,
+        ]
+    };
+
+    /// Whether it speaks of two callouts.
+    pub fn binary(self) -> bool {
+        !matches!(self, Template::Existence | Template::Absence | Template::Exactly | Template::Init | Template::End)
+    }
+}
+
+/// How much breaking a rule matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Worth knowing.
+    Advice,
+    /// Costs.
+    Fault,
+    /// Can fail the section.
+    Critical,
+}
+
+/// A constraint.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rule {
+    /// Short name.
+    pub id: String,
+    /// What it asks.
+    pub template: Template,
+    /// `a`: the name of a step or of a named callout, or `any`.
+    pub first: String,
+    /// `b`, for templates of two.
+    pub then: Option<String>,
+    /// `n`.
+    pub count: u32,
+    /// Least time from an `a` to the `b` that answers it.
+    pub at_least: Option<Ms>,
+    /// How much it matters.
+    pub severity: Severity,
+    /// What is said where it is broken.
+    pub message: String,
+}
+
+/// Something that holds from the start, is broken by one callout and mended by another.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Invariant {
+    /// Short name.
+    pub id: String,
+    /// What holds.
+    pub title: String,
+    /// Names of the steps or callouts that break it.
+    pub broken_by: Vec<String>,
+    /// Names of the steps or callouts that mend it.
+    pub mended_by: Vec<String>,
+    /// Whether it may be broken for a while, as long as it is mended before it is broken again and before the end.
+    pub at_end: bool,
+}
+
+/// A rule being judged, callout by callout.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Judge {
+    template: Template,
+    count: u32,
+    seen_a: u32,
+    seen_b: bool,
+    /// An `a` waits for its `b`; for precedence: an `a` has come since the last `b`.
+    open: bool,
+    ready: bool,
+    any: bool,
+    last_a: bool,
+    broken: bool,
+}
+
+impl Judge {
+    /// Nothing has been called yet.
+    pub fn new(template: Template, count: u32) -> Judge {
+        Judge {
+            template,
+            count,
+            seen_a: 0,
+            seen_b: false,
+            open: false,
+            ready: false,
+            any: false,
+            last_a: false,
+            broken: false,
+        }
+    }
+
+    /// The next callout, which is an `a`, a `b`, both or neither. Gives whether the rule can still be kept.
+    pub fn next(&mut self, a: bool, b: bool) -> bool {
+        use Template::*;
+        let t = self.template;
+        let responds = matches!(t, Response | Succession);
+        let alternately = matches!(t, AlternateResponse | AlternateSuccession);
+        let chained = matches!(t, ChainResponse | ChainSuccession);
+        // What must be true of this callout, given the ones before it.
+        self.broken |= match t {
+            Init => !self.any && !a,
+            NotSuccession => b && (self.seen_a > 0 || a),
+            NotChainSuccession => b && self.last_a,
+            _ => false,
+        };
+        self.broken |= matches!(t, Precedence | Succession) && b && self.seen_a == 0 && !a;
+        self.broken |= matches!(t, ChainPrecedence | ChainSuccession) && b && !self.last_a;
+        if matches!(t, AlternatePrecedence | AlternateSuccession) && b {
+            self.broken |= !self.ready && !a;
+        }
+        self.broken |= chained && self.last_a && !b;
+        self.broken |= alternately && self.open && a && !b;
+        // What this callout changes.
+        if alternately {
+            self.open = (self.open && !b) || a;
+        } else if responds {
+            self.open = (self.open || a) && !b;
+        }
+        if b {
+            self.ready = false;
+        }
+        if a && !(b && matches!(t, AlternatePrecedence | AlternateSuccession)) {
+            self.ready = true;
+        }
+        self.seen_a = self.seen_a.saturating_add(u32::from(a)).min(self.count.saturating_add(1));
+        self.seen_b |= b;
+        self.any = true;
+        self.last_a = a;
+        self.broken |= match t {
+            Absence => self.seen_a >= self.count,
+            Exactly => self.seen_a > self.count,
+            NotCoExistence | ExclusiveChoice => self.seen_a > 0 && self.seen_b,
+            _ => false,
+        };
+        !self.broken
+    }
+
+    /// Whether the rule is kept if nothing more is called.
+    pub fn kept(&self) -> bool {
+        use Template::*;
+        let (a, b) = (self.seen_a > 0, self.seen_b);
+        !self.broken
+            && match self.template {
+                Existence | Exactly => self.seen_a >= self.count,
+                Init => self.any,
+                End => self.last_a,
+                Choice | ExclusiveChoice => a || b,
+                RespondedExistence => !a || b,
+                CoExistence => a == b,
+                Response | AlternateResponse | Succession | AlternateSuccession => !self.open,
+                ChainResponse | ChainSuccession => !self.last_a,
+                Absence | NotCoExistence | Precedence | AlternatePrecedence | ChainPrecedence | NotSuccession
+                | NotChainSuccession => true,
+            }
+    }
+}
