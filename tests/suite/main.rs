@@ -4,6 +4,7 @@ mod demo;
 mod edge;
 mod house;
 mod kill;
+mod oracle;
 mod recogniser;
 mod review;
 mod section;
