@@ -1,6 +1,8 @@
 //! The order that a section allows, as a partial order over its steps.
 
 use super::{MAX_STEPS, Section};
+use num_bigint::BigUint;
+use std::collections::BTreeMap;
 
 /// A set of steps that are done with, called or passed over.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,6 +29,14 @@ impl Done {
     /// Whether it is empty.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
+    }
+
+    /// All that is in either.
+    #[must_use]
+    pub fn union(&self, other: &Done) -> Done {
+        let mut joined = *self;
+        joined.0.iter_mut().zip(&other.0).for_each(|(a, b)| *a |= b);
+        joined
     }
 
     fn contains(&self, other: &Done) -> bool {
@@ -105,16 +115,15 @@ impl Order {
         Some(cycle)
     }
 
-    /// How many whole orders are allowed, all steps taken; none where the number passes `u128`, or more than
-    /// `most` sets of done steps would have to be looked at.
-    pub fn count(&self, most: usize) -> Option<u128> {
-        let mut layer = std::collections::BTreeMap::from([(Done::default(), 1u128)]);
+    /// How many whole orders are allowed, all steps taken, exactly; none where more than `most` sets of done steps would
+    /// have to be held at once.
+    pub fn count(&self, most: usize) -> Option<BigUint> {
+        let mut layer = BTreeMap::from([(Done::default(), BigUint::from(1u8))]);
         for _ in 0..self.len() {
-            let mut next = std::collections::BTreeMap::new();
+            let mut next: BTreeMap<Done, BigUint> = BTreeMap::new();
             for (done, ways) in &layer {
                 for step in (0..self.len()).filter(|&s| self.may_follow(done, s)) {
-                    let sum: &mut u128 = next.entry(done.with(step)).or_insert(0);
-                    *sum = sum.checked_add(*ways)?;
+                    *next.entry(done.with(step)).or_default() += ways;
                 }
             }
             if next.len() > most {
@@ -122,6 +131,21 @@ impl Order {
             }
             layer = next;
         }
-        Some(layer.values().sum())
+        Some(layer.into_values().sum())
+    }
+
+    /// Pairs of a step and one that must come after it, without those that follow from others: what a drawing shows.
+    pub fn covers(&self) -> Vec<(usize, usize)> {
+        let after = |a: usize, b: usize| self.before[b].has(a);
+        // What is before a step, however far.
+        let mut far = self.before.clone();
+        for _ in 0..self.len() {
+            for step in 0..self.len() {
+                let joined = (0..self.len()).filter(|&b| far[step].has(b)).fold(far[step], |set, b| set.union(&far[b]));
+                far[step] = joined;
+            }
+        }
+        let pairs = (0..self.len()).flat_map(|b| (0..self.len()).map(move |a| (a, b)));
+        pairs.filter(|&(a, b)| after(a, b) && !(0..self.len()).any(|m| far[b].has(m) && far[m].has(a))).collect()
     }
 }

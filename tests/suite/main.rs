@@ -7,6 +7,7 @@ mod kill;
 mod oracle;
 mod recogniser;
 mod review;
+mod rules;
 mod section;
 mod session;
 mod sound;

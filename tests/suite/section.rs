@@ -1,5 +1,6 @@
 //! Section files: the shipped ones load, their numbers are the published ones, and the order is counted right.
 
+use num_bigint::BigUint;
 use std::fs;
 use stepbell::authoring;
 use stepbell::section::{Order, Section};
@@ -59,7 +60,7 @@ fn poset(steps: &[(&str, &str)]) -> Section {
     section.unwrap_or_else(|| panic!("{problems:?}"))
 }
 
-fn orders(section: &Section) -> u128 {
+fn orders(section: &Section) -> BigUint {
     Order::of(section).count(1 << 20).unwrap()
 }
 
@@ -106,10 +107,22 @@ fn readings_have_a_published_length() {
     }
 }
 
-/// The massage alone may be taken in 4! orders, so the facial has 2 × 2 × 24 = 96.
+/// A count held against its value.
+fn counted(name: &str, section: &Section, expected: u128) {
+    let ours = orders(section);
+    crate::figure(&format!("allowed orders: {name}"), &ours, &expected.to_string(), ours == BigUint::from(expected));
+}
+
+/// The massage alone may be taken in 4! orders, and in 3! without vibration; so the facial has 2 × 2 × 24 = 96.
 #[test]
 fn the_facial_allows_96_orders() {
-    assert_eq!(orders(&shipped("basic-facial")), 96);
+    counted("basic facial", &shipped("basic-facial"), 96);
+    counted(
+        "massage with vibration",
+        &poset(&[("e", ""), ("p", "e"), ("f", "e"), ("t", "e"), ("v", "e"), ("g", "p f t v")]),
+        24,
+    );
+    counted("massage without vibration", &poset(&[("e", ""), ("p", "e"), ("f", "e"), ("t", "e"), ("g", "p f t")]), 6);
 }
 
 /// The whole set-up with client protection, as one list of 17 steps: 336 orders.
@@ -134,16 +147,20 @@ fn set_up_with_client_protection_allows_336_orders() {
         ("s16", "s13"),
         ("s17", "s14 s15 s16"),
     ];
-    assert_eq!(orders(&poset(&list)), 336);
+    counted("set-up, 17 steps", &poset(&list), 336);
 }
 
 /// Stanley, Enumerative Combinatorics 1: n free steps n!; chains of 3 and 4: C(7,3) = 35; 2 × n grid = Catalan
-/// (OEIS A000108); fence = Euler numbers (OEIS A000111); Boolean lattice of 2^3: 48 (OEIS A046873). Values from memory, recomputed.
+/// (OEIS A000108); fence = Euler numbers (OEIS A000111); Boolean lattice (OEIS A046873). Values from memory, recomputed.
 #[test]
 fn orders_agree_with_the_handbook() {
-    assert_eq!(orders(&poset(&[("a", ""), ("b", ""), ("c", ""), ("d", "")])), 24);
+    let free: Vec<String> = (0..12).map(|k| format!("n{k}")).collect();
+    for (n, factorial) in [(1, 1), (4, 24), (8, 40_320), (12, 479_001_600)] {
+        let steps: Vec<(&str, &str)> = free[..n].iter().map(|s| (s.as_str(), "")).collect();
+        counted(&format!("{n} free steps"), &poset(&steps), factorial);
+    }
     let chains = [("a", ""), ("b", "a"), ("c", "b"), ("p", ""), ("q", "p"), ("r", "q"), ("s", "r")];
-    assert_eq!(orders(&poset(&chains)), 35);
+    counted("chains of 3 and 4", &poset(&chains), 35);
     for (n, catalan) in [(1, 1), (2, 2), (3, 5), (4, 14), (5, 42), (6, 132)] {
         let mut grid = vec![];
         for k in 0..n {
@@ -152,31 +169,87 @@ fn orders_agree_with_the_handbook() {
             grid.push((format!("b{k}"), format!("{}a{k}", before("b"))));
         }
         let grid: Vec<(&str, &str)> = grid.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
-        assert_eq!(orders(&poset(&grid)), catalan, "2 x {n}");
+        counted(&format!("2 x {n} grid"), &poset(&grid), catalan);
     }
-    for (n, euler) in [(2usize, 1u128), (3, 2), (4, 5), (5, 16), (6, 61)] {
+    for (n, euler) in [(1usize, 1u128), (2, 1), (3, 2), (4, 5), (5, 16), (6, 61), (7, 272)] {
+        // f0 < f1 > f2 < f3 …: every second step waits for its neighbours.
         let names: Vec<String> = (0..n).map(|k| format!("f{k}")).collect();
-        let fence: Vec<(&str, String)> = (0..n)
+        let waits = |k: usize| match k % 2 {
+            1 => [Some(&names[k - 1]), names.get(k + 1)].into_iter().flatten().cloned().collect::<Vec<_>>().join(" "),
+            _ => String::new(),
+        };
+        let fence: Vec<(&str, String)> = (0..n).map(|k| (names[k].as_str(), waits(k))).collect();
+        let fence: Vec<(&str, &str)> = fence.iter().map(|(a, b)| (*a, b.as_str())).collect();
+        counted(&format!("fence of {n}"), &poset(&fence), euler);
+    }
+    for (n, orders) in [(0u32, 1u128), (1, 1), (2, 2), (3, 48), (4, 1_680_384)] {
+        let name = |set: u32| format!("b{set}");
+        let below = |set: u32| {
+            (0..n).filter(|k| set >> k & 1 == 1).map(|k| name(set & !(1 << k))).collect::<Vec<_>>().join(" ")
+        };
+        let cube: Vec<(String, String)> = (0..1u32 << n).map(|set| (name(set), below(set))).collect();
+        let cube: Vec<(&str, &str)> = cube.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
+        counted(&format!("subsets of {n}"), &poset(&cube), orders);
+    }
+}
+
+/// Thousands of random small models, counted again by trying every order.
+#[test]
+fn orders_agree_with_trying_them_all() {
+    let mut chance = 88_172_645_463_325_252u64;
+    let mut random = |n: u64| {
+        // xorshift64 (Marsaglia, J. Stat. Softw. 8 (2003)).
+        chance ^= chance << 13;
+        chance ^= chance >> 7;
+        chance ^= chance << 17;
+        chance % n
+    };
+    let names = ["a", "b", "c", "d", "e", "f", "g"];
+    let template = poset(&[("a", "")]);
+    let mut equal = 0;
+    for _ in 0..5000 {
+        let n = 2 + random(6) as usize;
+        let mut section = template.clone();
+        section.steps = (0..n)
             .map(|k| {
-                let next = names.get(k + 1).filter(|_| k % 2 == 1).cloned().unwrap_or_default();
-                let last = if k % 2 == 1 { names[k - 1].clone() } else { String::new() };
-                (names[k].as_str(), format!("{last} {next}"))
+                let mut step = template.steps[0].clone();
+                step.id = names[k].into();
+                step.after = (0..k).filter(|_| random(3) == 0).collect();
+                step
             })
             .collect();
-        let fence: Vec<(&str, &str)> = fence.iter().map(|(a, b)| (*a, b.as_str())).collect();
-        assert_eq!(orders(&poset(&fence)), euler, "fence {n}");
+        // One step directly after another, where that leaves no cycle.
+        if random(2) == 0 {
+            let (a, b) = (random(n as u64) as usize, random(n as u64) as usize);
+            if a < b && section.steps[a].after.iter().chain(&section.steps[b].after).all(|&s| s < a) {
+                section.steps[b].directly_after = Some(a);
+            }
+        }
+        equal += usize::from(orders(&section) == BigUint::from(tried(&section, &mut vec![])));
     }
-    let cube = [
-        ("n", ""),
-        ("x", "n"),
-        ("y", "n"),
-        ("z", "n"),
-        ("xy", "x y"),
-        ("xz", "x z"),
-        ("yz", "y z"),
-        ("xyz", "xy xz yz"),
-    ];
-    assert_eq!(orders(&poset(&cube)), 48);
+    crate::figure("allowed orders equal to trying them all", equal, "5000", equal == 5000);
+}
+
+/// Orders by brute force: every permutation, checked against the keys as they are written.
+fn tried(section: &Section, taken: &mut Vec<usize>) -> u64 {
+    let n = section.steps.len();
+    if taken.len() == n {
+        let place = |s: usize| taken.iter().position(|t| *t == s).unwrap();
+        let fine = (0..n).all(|s| {
+            section.steps[s].after.iter().all(|&b| place(b) < place(s))
+                && section.steps[s].directly_after.is_none_or(|d| place(d) + 1 == place(s))
+        });
+        return u64::from(fine);
+    }
+    let mut sum = 0;
+    for s in 0..n {
+        if !taken.contains(&s) {
+            taken.push(s);
+            sum += tried(section, taken);
+            taken.pop();
+        }
+    }
+    sum
 }
 
 #[test]
