@@ -5,6 +5,7 @@ pub mod audio;
 pub mod authoring;
 pub mod callout;
 pub mod command;
+pub mod drawing;
 pub mod driver;
 pub mod journal;
 pub mod listen;

@@ -18,9 +18,30 @@ enum Verb {
     /// Check section files
     Check {
         /// The files
-        #[arg(required = true)]
+        #[arg(required_unless_present = "explain")]
         files: Vec<PathBuf>,
+        /// Say what the code of a problem means
+        #[arg(long, value_name = "CODE", conflicts_with = "files")]
+        explain: Option<String>,
     },
+    /// Write a commented section file to start from
+    New {
+        /// The file to write
+        file: PathBuf,
+    },
+    /// Show a section: its order, its numbers, what to pack
+    Show {
+        /// The section file
+        file: PathBuf,
+        /// Draw the order there as SVG
+        #[arg(long, value_name = "SVG")]
+        svg: Option<PathBuf>,
+        /// What the proctor draws with
+        #[arg(long, default_value_t = 0)]
+        seed: u64,
+    },
+    /// Print the JSON Schema of section files, for editors
+    Schema,
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
     /// Show the recap of a run from its journal
@@ -31,7 +52,14 @@ enum Verb {
 
 fn main() -> ExitCode {
     let result = match Arguments::parse().verb {
-        Verb::Check { files } => command::check::run(&files),
+        Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
+        Verb::Check { files, .. } => command::check::run(&files),
+        Verb::New { file } => command::new::run(&file),
+        Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
+        Verb::Schema => {
+            println!("{}", stepbell::authoring::SCHEMA);
+            Ok(())
+        }
         Verb::Rehearse(options) => command::rehearse::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),

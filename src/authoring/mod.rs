@@ -13,6 +13,9 @@ use crate::problem::{Problem, Severity};
 use crate::section::Section;
 use schema::File;
 
+/// A machine-readable schema of section files (JSON Schema 2020-12), for editors.
+pub const SCHEMA: &str = include_str!("section.schema.json");
+
 /// Longest text accepted, in bytes.
 pub const MAX_TEXT: usize = 1 << 20;
 

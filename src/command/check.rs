@@ -1,10 +1,24 @@
 //! `check FILE…`: every problem of each section file, drawn in its text, and the words the recogniser doesn't know.
 
 use super::Failure;
+use crate::authoring;
 use crate::listen::Model;
 use crate::problem::{Problem, Severity};
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::path::{Path, PathBuf};
+
+/// Say what a problem's code means.
+pub fn explain(code: &str) -> Result<(), Failure> {
+    let (title, text) = authoring::explain(code).ok_or_else(|| {
+        Failure::new(
+            2,
+            format!("no problem has the code {code}"),
+            "codes stand in square brackets behind error and warning, S008 for example",
+        )
+    })?;
+    println!("{}: {title}\n{text}", code.to_uppercase());
+    Ok(())
+}
 
 /// Check each file; fails where one can't be used.
 pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
@@ -15,7 +29,7 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
         match super::section(file, 0) {
             Ok((section, text)) => {
                 if let Some(model) = &model {
-                    unheard(file, &text, |word| model.knows(word));
+                    unheard(file, &text, model);
                 }
                 println!("{}: {} steps, usable", file.display(), section.steps.len());
             }
@@ -30,19 +44,23 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
     failed.map_or(Ok(()), Err)
 }
 
-/// Draw a warning for each callout that holds a word the recogniser doesn't know.
-pub fn unheard(path: &Path, text: &str, knows: impl Fn(&str) -> bool) {
-    let problems: Vec<Problem> = crate::authoring::callout_spans(text)
-        .into_iter()
-        .filter_map(|(say, span)| {
-            let unknown: Vec<&str> = say.split(' ').filter(|w| !w.is_empty() && !knows(w)).collect();
-            let message =
-                format!("the recogniser doesn't know \"{}\", so this callout can't be heard", unknown.join("\", \""));
-            (!unknown.is_empty()).then(|| {
-                Problem::warning("S014", span, message).help("add a callout in common words to the step's `say`")
-            })
-        })
-        .collect();
+/// Draw a warning for each callout that holds a word the recogniser doesn't know, with words that sound like it.
+pub fn unheard(path: &Path, text: &str, model: &Model) {
+    let mut problems: Vec<Problem> = vec![];
+    for (say, span) in authoring::callout_spans(text) {
+        let unknown: Vec<&str> = say.split(' ').filter(|w| !w.is_empty() && !model.knows(w)).collect();
+        if unknown.is_empty() || problems.iter().any(|p| p.span == span) {
+            continue;
+        }
+        let near: Vec<String> = unknown.iter().flat_map(|w| model.sound_alikes(w)).collect();
+        let message =
+            format!("the recogniser doesn't know \"{}\", so this callout can't be heard", unknown.join("\", \""));
+        let help = match near.is_empty() {
+            true => "add a callout in common words to the step's `say`".into(),
+            false => format!("it knows {}; or add a callout in common words to the step's `say`", near.join(", ")),
+        };
+        problems.push(Problem::warning("S014", span, message).help(help));
+    }
     show(path, text, &problems);
 }
 

@@ -1,8 +1,10 @@
 //! The verbs, one file each, and what they share: where things lie, and how a failure is told.
 
 pub mod check;
+pub mod new;
 pub mod recap;
 pub mod rehearse;
+pub mod show;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -76,7 +76,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let model = Model::load(&folder)
         .map_err(|e| Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model"))?;
     let vocabulary = Vocabulary::of(&section);
-    super::check::unheard(&options.file, &text, |word| model.knows(word));
+    super::check::unheard(&options.file, &text, &model);
     let refused = |e| Failure::new(3, e, "choose other callouts");
     let ears = Ears::open(&model, vocabulary, &DECOYS).map_err(refused)?;
     let mut cache = (options.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));

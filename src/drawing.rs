@@ -1,0 +1,92 @@
+//! The order of a section as a picture: layers in text, boxes and lines in SVG. It decides nothing.
+
+use crate::section::{Order, Section};
+use maud::{Markup, html};
+
+/// Width of a box, height of a layer, height of a box, in pixels.
+const BOX: (usize, usize, usize) = (168, 74, 40);
+
+/// For each step, the number of steps that must come before it in a row: its layer.
+fn layers(section: &Section) -> Vec<Vec<usize>> {
+    let pairs = Order::of(section).covers();
+    let mut depth = vec![0usize; section.steps.len()];
+    // Each pass settles at least the next layer.
+    for _ in 0..section.steps.len() {
+        for &(a, b) in &pairs {
+            depth[b] = depth[b].max(depth[a] + 1);
+        }
+    }
+    let mut layers = vec![vec![]; depth.iter().max().map_or(0, |d| d + 1)];
+    for (step, layer) in depth.into_iter().enumerate() {
+        layers[layer].push(step);
+    }
+    layers
+}
+
+/// Layer by layer, one line each; where a layer has several steps, each says what it waits for.
+pub fn text(section: &Section) -> String {
+    let pairs = Order::of(section).covers();
+    let mut out = String::new();
+    for (number, layer) in layers(section).iter().enumerate() {
+        for (k, &step) in layer.iter().enumerate() {
+            let s = &section.steps[step];
+            let waits: Vec<&str> =
+                pairs.iter().filter(|(_, b)| *b == step).map(|(a, _)| section.steps[*a].id.as_str()).collect();
+            let lead = if k == 0 { format!("{:>3}", number + 1) } else { "  |".into() };
+            let mut marks = vec![];
+            marks.extend(s.critical.then(|| "critical".to_string()));
+            marks.extend(s.optional.then(|| "optional".to_string()));
+            marks.extend(s.gate.as_ref().map(|cue| format!("cue: {cue}")));
+            marks.extend(s.directly_after.map(|d| format!("directly after {}", section.steps[d].id)));
+            if waits.len() + layer.len() > 2 && !waits.is_empty() {
+                marks.push(format!("after {}", waits.join(", ")));
+            }
+            let marks = if marks.is_empty() { String::new() } else { format!("  ({})", marks.join("; ")) };
+            out += &format!("{lead}  {}: {}{marks}\n", s.id, s.title);
+        }
+    }
+    out
+}
+
+/// The same as a stand-alone SVG picture.
+pub fn svg(section: &Section) -> String {
+    let layers = layers(section);
+    let (width, height, tall) = BOX;
+    let widest = layers.iter().map(Vec::len).max().unwrap_or(1);
+    let (w, h) = ((widest * (width + 16) + 32).max(420), layers.len() * height + 72);
+    let mut at = vec![(0, 0); section.steps.len()];
+    for (row, layer) in layers.iter().enumerate() {
+        let left = (w - layer.len() * (width + 16) + 16) / 2;
+        for (k, &step) in layer.iter().enumerate() {
+            at[step] = (left + k * (width + 16), 56 + row * height);
+        }
+    }
+    let lines = Order::of(section).covers();
+    let picture: Markup = html! {
+        svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {w} {h}")) width=(w) height=(h) role="img"
+            aria-label=(format!("The order of {}", section.title)) font-family="sans-serif" font-size="12" {
+            rect width="100%" height="100%" fill="#ffffff" {}
+            text x="16" y="32" font-size="18" fill="#1f2933" { (section.title) }
+            @for (a, b) in lines {
+                path fill="none" stroke="#7b8794" d=(format!("M{} {} C{} {} {} {} {} {}",
+                    at[a].0 + width / 2, at[a].1 + tall, at[a].0 + width / 2, at[a].1 + height - 12,
+                    at[b].0 + width / 2, at[b].1.saturating_sub(22), at[b].0 + width / 2, at[b].1)) {}
+            }
+            @for (step, s) in section.steps.iter().enumerate() {
+                g {
+                    title { (s.title) }
+                    rect x=(at[step].0) y=(at[step].1) width=(width) height=(tall) rx="6" stroke-width=(if s.critical { 3 } else { 1 })
+                        stroke="#3e4c59" fill=(if s.hygiene { "#dceefb" } else { "#f5f7fa" })
+                        stroke-dasharray=(if s.optional { "4 3" } else { "none" }) {}
+                    text x=(at[step].0 + width / 2) y=(at[step].1 + tall / 2 + 4) text-anchor="middle" fill="#1f2933" { (short(&s.title)) }
+                }
+            }
+        }
+    };
+    picture.into_string()
+}
+
+/// A title that fits its box.
+fn short(title: &str) -> String {
+    if title.chars().count() <= 26 { title.into() } else { title.chars().take(25).chain(['…']).collect() }
+}
