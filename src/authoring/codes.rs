@@ -53,6 +53,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "The recogniser has no pronunciation for a word of it. Add a callout in common words.",
     ),
     (
+        "S015",
+        "A value of the wrong type",
+        "Texts stand in quotation marks, numbers and true or false without, lists in square brackets.",
+    ),
+    (
         "S016",
         "A placeholder that nothing fills",
         "{item} works in the steps of a loop, {name} where there is a [[parameter]] of that name.",
@@ -106,7 +111,6 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "Rules that contradict each other",
         "No run that the order allows keeps all of them. The set shown is a smallest one: without any one of them the others can be kept.",
     ),
-    ("S042", "No allowed order", "`directly_after` leaves no room for a step that must come between."),
 ];
 
 /// The title and explanation of `code`, in any case of letters.

@@ -8,19 +8,9 @@ use std::ops::Range;
 /// Most states looked at; a section with more is not searched to the end, and nothing is said.
 const MOST_STATES: usize = 100_000;
 
-/// What is wrong with the rules of `section`; `rule_span` and `step_span` say where they stand in the text.
-pub(super) fn find(
-    section: &Section,
-    rule_span: impl Fn(usize) -> Range<usize>,
-    step_span: impl Fn(usize) -> Range<usize>,
-) -> Vec<Problem> {
+/// What is wrong with the rules of `section`; `rule_span` says where each stands in the text.
+pub(super) fn find(section: &Section, rule_span: impl Fn(usize) -> Range<usize>) -> Vec<Problem> {
     let order = Order::of(section);
-    // With no rules at all: can the steps be taken one after the other?
-    if possible(section, &order, &[]) == Some(false) {
-        let stuck = section.steps.iter().position(|s| s.directly_after.is_some()).unwrap_or(0);
-        let problem = Problem::error("S042", step_span(stuck), "no order of the steps is allowed");
-        return vec![problem.help("`directly_after` leaves no room for what must come between")];
-    }
     let mut set: Vec<usize> = (0..section.rules.len()).collect();
     if possible(section, &order, &set) != Some(false) {
         return vec![];

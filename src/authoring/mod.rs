@@ -5,6 +5,7 @@ mod conflict;
 mod names;
 mod resolve;
 mod schema;
+mod shape;
 
 pub use codes::{CODES, explain};
 pub use resolve::callout_spans;
@@ -37,13 +38,21 @@ pub fn read_seeded(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
         let message = format!("more than {MAX_NESTING} brackets are open here");
         return (None, vec![Problem::error("S021", at..at + 1, message).help("a section file needs two at most")]);
     }
+    let mistakes = shape::check(text);
+    if !mistakes.is_empty() {
+        return (None, mistakes);
+    }
     match toml::from_str::<File>(text) {
         Ok(file) => {
             let (section, mut problems) = resolve::resolve(&file, seed);
             problems.sort_by_key(|p| (p.severity, p.span.start));
             (section, problems)
         }
-        Err(error) => (None, vec![syntax(&error, text)]),
+        Err(error) => {
+            let span = error.span().unwrap_or(0..0);
+            let span = span.start.min(text.len())..span.end.min(text.len());
+            (None, vec![Problem::error("S022", span, error.message().lines().next().unwrap_or("this is not TOML"))])
+        }
     }
 }
 
@@ -59,28 +68,6 @@ fn too_deep(text: &str) -> Option<usize> {
         }
         (depth > MAX_NESTING).then_some(at)
     })
-}
-
-/// A TOML or schema error, with "did you mean" for a mistyped key or value.
-fn syntax(error: &toml::de::Error, text: &str) -> Problem {
-    let message = error.message().trim();
-    let span = error.span().unwrap_or(0..0);
-    let span = span.start.min(text.len())..span.end.min(text.len());
-    let quoted: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    match quoted.split_first() {
-        Some((unknown, known)) if message.starts_with("unknown field") || message.starts_with("unknown variant") => {
-            let problem = Problem::error("S002", span, format!("`{unknown}` is not known here"));
-            match nearest(unknown, known.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("known here: {}", known.join(", "))),
-            }
-        }
-        Some((missing, _)) if message.starts_with("missing field") => {
-            Problem::error("S003", span, format!("`{missing}` is missing"))
-                .help(format!("add a line `{missing} = …` here"))
-        }
-        _ => Problem::error("S022", span, message.lines().next().unwrap_or("this is not TOML")),
-    }
 }
 
 /// The candidate nearest to `word`, where it is near enough to be meant.

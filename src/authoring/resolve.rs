@@ -380,7 +380,7 @@ fn check_whole(file: &File, section: &Section, names: &Names, problems: &mut Vec
         let message = format!("these steps wait for each other: {}", ids.join(" before "));
         problems.push(Problem::error("S008", span(cycle[0]), message).help("take one `after` of these away"));
     } else if usable(problems) {
-        problems.extend(conflict::find(section, |rule| file.rule[rule].id.span(), span));
+        problems.extend(conflict::find(section, |rule| file.rule[rule].id.span()));
     }
 }
 

@@ -66,14 +66,21 @@ pub fn unheard(path: &Path, text: &str, model: &Model) {
 
 /// Draw problems on standard error.
 pub fn show(path: &Path, text: &str, problems: &[Problem]) {
-    let path = path.display().to_string();
+    eprint!("{}", drawn(&path.display().to_string(), text, problems));
+}
+
+/// Problems drawn in the text they are in.
+pub fn drawn(path: &str, text: &str, problems: &[Problem]) -> String {
+    let mut out = String::new();
     for problem in problems {
         let level = if problem.severity == Severity::Error { Level::ERROR } else { Level::WARNING };
-        let snippet = Snippet::source(text).path(&path).annotation(AnnotationKind::Primary.span(problem.span.clone()));
+        let snippet = Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(problem.span.clone()));
         let mut group = level.primary_title(&problem.message).id(problem.code).element(snippet);
         if let Some(help) = &problem.help {
             group = group.element(Level::HELP.message(help));
         }
-        eprintln!("{}", Renderer::plain().render(&[group]));
+        out += &Renderer::plain().render(&[group]);
+        out.push('\n');
     }
+    out
 }

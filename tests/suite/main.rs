@@ -1,5 +1,6 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
+mod broken;
 mod demo;
 mod edge;
 mod house;
