@@ -38,7 +38,9 @@ fn keys(table: &DeTable, at: Range<usize>, schema: &Value, problems: &mut Vec<Pr
             Some(schema) => values(value.get_ref(), value.span(), schema, problems),
             None => {
                 let problem = Problem::error("S002", key.span(), format!("`{}` is not known here", key.get_ref()));
-                problems.push(match nearest(key.get_ref(), known.keys().map(String::as_str)) {
+                let near = nearest(key.get_ref(), known.keys().map(String::as_str));
+                meant.extend(near);
+                problems.push(match near {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
                     None => {
                         problem.help(format!("known here: {}", known.keys().cloned().collect::<Vec<_>>().join(", ")))

@@ -244,6 +244,17 @@ fn cases() -> Vec<(String, String)> {
             pair("responded_existence", "exclusive_choice"),
         );
     }
+    let two = |t1: &str, t2: &str, rest: &str| {
+        let rule = |id: &str, body: &str| {
+            format!("\n[[rule]]\nid = \"{id}\"\n{body}\nseverity = \"fault\"\nmessage = \"m\"\n")
+        };
+        let extra = |t: &str| format!("template = \"{t}\"\nfirst = \"extra\"");
+        let event = "\n[[callout]]\nid = \"extra\"\nsay = [\"extra\"]\n";
+        let fine = "template = \"absence\"\nfirst = \"any\"\ncount = 99";
+        format!("{starter}{event}{}{}{}{rest}", rule("one", &extra(t1)), rule("fine", fine), rule("two", &extra(t2)))
+    };
+    add("contradiction of two: absence and existence".into(), two("absence", "existence", ""));
+    add("contradiction of two: absence and end".into(), two("absence", "end", ""));
     add(
         "no room directly after".into(),
         edit(&starter, "after = [\"lay-out\"]", "directly_after = \"hands\"\nafter = [\"lay-out\"]"),
