@@ -50,7 +50,7 @@ fn possible(section: &Section, order: &Order, set: &[usize]) -> Option<bool> {
     let mut open = vec![(Done::default(), judges)];
     let mut known: BTreeSet<(Done, Vec<Judge>)> = open.iter().cloned().collect();
     while let Some((done, judges)) = open.pop() {
-        if done.len() == order.len() && judges.iter().all(Judge::kept) {
+        if done.len() == order.len() && ended(section, set, &judges) {
             return Some(true);
         }
         let mut reach = |done: Done, sight: Option<&Vec<(bool, bool)>>| {
@@ -76,4 +76,15 @@ fn possible(section: &Section, order: &Order, set: &[usize]) -> Option<bool> {
         }
     }
     Some(false)
+}
+
+/// Whether the rules are kept where the run ends; its end answers a rule that asks for just anything.
+fn ended(section: &Section, set: &[usize], judges: &[Judge]) -> bool {
+    set.iter().zip(judges).all(|(&rule, judge)| {
+        let mut judge = *judge;
+        if section.rules[rule].then.as_deref() == Some("any") {
+            judge.next(false, true);
+        }
+        judge.kept()
+    })
 }

@@ -246,22 +246,24 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) ->
     };
     let mut judge = Judge::new(rule.template, rule.count);
     let mut waiting: Option<SampleIndex> = None;
-    for c in called {
-        let (a, b) = sight(&c.say);
+    // Whatever may come next, the end of the run comes too: it answers a rule that asks for just anything.
+    let anything = rule.then.as_deref() == Some("any");
+    let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain(anything.then_some(((false, true), end)));
+    for ((a, b), at) in seen {
         if !judge.next(a, b) {
-            return Some(c.at);
+            return Some(at);
         }
         // The least time runs from an `a` to the `b` that answers it.
         if let (Some(from), Some(least), true) = (waiting, rule.at_least, b)
-            && c.at.since(from) < least
+            && at.since(from) < least
         {
-            return Some(c.at);
+            return Some(at);
         }
         if b {
             waiting = None;
         }
         if a {
-            waiting = Some(c.at);
+            waiting = Some(at);
         }
     }
     (!judge.kept()).then_some(end)

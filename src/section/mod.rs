@@ -160,7 +160,7 @@ pub struct Choice {
 }
 
 impl Section {
-    /// The same section with its clocks and targets divided by `factor`, for a fast walk-through of the order.
+    /// The same section with its clocks, targets and least times divided by `factor`, for a fast walk-through of the order.
     pub fn compressed(mut self, factor: u32) -> Section {
         let factor = u64::from(factor.max(1));
         let divide = |span: Ms| Ms(span.0 / factor);
@@ -170,6 +170,9 @@ impl Section {
         }
         for step in &mut self.steps {
             step.target = divide(step.target);
+        }
+        for rule in &mut self.rules {
+            rule.at_least = rule.at_least.map(divide);
         }
         self
     }

@@ -116,7 +116,7 @@ fn bad_input_gets_a_clear_message_and_its_exit_code() {
         (&[shipped, "--mic", demo, "--model", "no-such"], 3, &["no-such/am/final.mdl is missing", "setup.sh"]),
         (&["no-such.toml", "--mic", demo], 1, &["no-such.toml", "next:"]),
         (&[&typo, "--mic", demo], 1, &["S002", "critcal", "did you mean `critical`?"]),
-        (&[&unknown, "--mic", demo, "--voice", "off"], 0, &["S014", "steem", "help: add a callout"]),
+        (&[&unknown, "--mic", demo, "--voice", "off"], 0, &["S014", "steem", "help: it knows steam"]),
         (&[shipped], 3, &["can't be opened", "--mic"]),
         (&[shipped, "--mic", demo, "--compress", "0"], 2, &["--compress"]),
     ];

@@ -188,3 +188,50 @@ fn explanations_cost_what_was_skipped_and_unexplained() {
     assert_eq!(align(&section, &[]).cost, 12);
     assert_eq!(align(&section, &["kit closed"]).cost, 11);
 }
+
+/// The rub called over ten seconds too soon: one piece of advice, wherever in the section it is.
+#[test]
+fn each_short_rub_is_one_finding() {
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let Some(rule) = section.rules.iter().position(|r| r.at_least.is_some()) else { continue };
+        let steps = perfect(&section);
+        for (i, &step) in steps.iter().enumerate().filter(|(_, s)| section.steps[**s].hygiene) {
+            let mut facts = facts(&section, &steps, &[]);
+            let hands = facts.called[i].at;
+            // All that follows comes earlier by the same time, cues too.
+            let earlier = |at: SampleIndex| if at > hands { at - Ms(20_000) } else { at };
+            facts.called.iter_mut().for_each(|c| c.at = earlier(c.at));
+            facts.cues.iter_mut().for_each(|c| c.1 = earlier(c.1));
+            facts.end = facts.called.last().unwrap().at + Ms(if i + 1 == steps.len() { 10_000 } else { 60_000 });
+            let findings = review(&section, &facts).findings;
+            let one = matches!(findings[..], [Finding::RuleBroken { rule: r, .. }] if r == rule);
+            assert!(one, "{name}, {}: {findings:?}", section.steps[step].id);
+            tried += 1;
+        }
+    }
+    crate::figure("mutations: one rub too short, one finding", tried, "over 10", tried > 10);
+}
+
+/// Florida DOAH case 97-1863 (recommended order of 2 Sep 1997): ten sanitation criteria worth 2, 3, 2, 3, 3, 2, 2, 3, 3, 2.
+/// Fourteen of their 25 points fail a mark of 75 percent, whatever is said of the rest of the examination.
+#[test]
+fn points_are_weighted() {
+    let worth = [2, 3, 2, 3, 3, 2, 2, 3, 3, 2];
+    let mut section = shipped("station-set-up");
+    section.rules.clear();
+    section.steps.truncate(10);
+    for (step, points) in section.steps.iter_mut().zip(worth) {
+        (step.points, step.after, step.say) = (points, vec![], vec![format!("step {}", step.id)]);
+    }
+    section.pass_mark = Some(75);
+    let scored = |steps: &[usize]| stepbell::review::score(&section, &run(&section, steps, &[])).unwrap();
+    let all = scored(&[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]);
+    assert_eq!((all.got, all.of, all.passed), (25, 25, Some(true)));
+    let some = scored(&[0, 1, 2, 3, 5, 6]);
+    assert_eq!((some.got, some.of, some.passed), (14, 25, Some(false)));
+    // Enough points, but without the first, critical step.
+    let critical = scored(&[1, 2, 3, 4, 5, 6, 7, 8, 9]);
+    assert_eq!((critical.got, critical.passed), (23, Some(false)));
+}

@@ -1,7 +1,9 @@
 //! The proctor as a state machine: what is said when, and what counts.
 
-use crate::section::shipped;
+use crate::section::{SHIPPED, shipped};
 use stepbell::callout::{Command, Heard, Meaning};
+use stepbell::recap;
+use stepbell::section::{Done, Order};
 use stepbell::session::{Effect, Ending, Event, Mode, Session, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
@@ -100,4 +102,151 @@ fn stop_everything_ends_without_another_word() {
     assert!(effects.contains(&Effect::Close) && effects.contains(&Effect::Hush));
     assert!(!effects.iter().any(|e| matches!(e, Effect::Speak { .. })));
     assert!(session.closed());
+}
+
+/// A whole run on paper: announcements last three seconds, timers fire at their place, and a candidate calls the next step
+/// of a lawful order `pace` times its planned minutes after the last, waiting for cues where `patient`.
+struct Run {
+    session: Session,
+    said: Vec<(SampleIndex, String)>,
+    now: SampleIndex,
+    timers: Vec<(SampleIndex, Timer)>,
+    speaking: Vec<(SampleIndex, u32)>,
+}
+
+impl Run {
+    fn through(name: &str, mode: Mode, pace: f64, patient: bool) -> Run {
+        let section = shipped(name);
+        let mut run = Run {
+            session: Session::new(section.clone(), mode),
+            said: vec![],
+            now: at(0.0),
+            timers: vec![],
+            speaking: vec![],
+        };
+        run.tell(&Event::Opened);
+        let (order, mut done) = (Order::of(&section), Done::default());
+        for phase in 0..section.phases.len() {
+            run.until(|r| r.session.outcome().phases.len() > phase);
+            while let Some(step) =
+                (0..section.steps.len()).find(|&s| order.may_follow(&done, s) && section.steps[s].phase == phase)
+            {
+                if patient && section.steps[step].gate.is_some() {
+                    run.until(|r| r.session.outcome().cues.iter().any(|(s, _)| *s == step));
+                }
+                let wait = (section.steps[step].target.seconds() * pace).max(21.0);
+                let due = run.now + Ms((wait * 1000.0) as u64);
+                run.until(|r| r.now >= due);
+                run.tell(&callout(&section.steps[step].say[0], run.now.0 as f64 / 16_000.0 - 0.5));
+                done = done.with(step);
+            }
+            let due = run.now + Ms(25_000);
+            run.until(|r| r.now >= due);
+            run.tell(&heard(Meaning::Command(Command::Finished), run.now.0 as f64 / 16_000.0));
+        }
+        run.until(|r| r.session.closed());
+        run
+    }
+
+    /// Let time go by, a tenth of a second at a time.
+    fn until(&mut self, reached: impl Fn(&Run) -> bool) {
+        for _ in 0..100_000 {
+            if reached(self) {
+                return;
+            }
+            self.now = self.now + Ms(100);
+            if let Some(k) = self.speaking.iter().position(|(end, _)| *end <= self.now) {
+                let (_, id) = self.speaking.remove(k);
+                self.tell(&Event::SpeechEnded(id));
+            }
+            if let Some(k) = self.timers.iter().position(|(due, _)| *due <= self.now) {
+                let (_, timer) = self.timers.remove(k);
+                self.tell(&Event::TimerFired(timer));
+            }
+        }
+        panic!("waited for ever: {:?}", self.said);
+    }
+
+    fn tell(&mut self, event: &Event) {
+        for effect in self.session.handle(self.now, event) {
+            match effect {
+                Effect::Speak { id, text, .. } => {
+                    self.said.push((self.now, text));
+                    self.speaking.push((self.now + Ms(3000), id));
+                }
+                Effect::Arm(timer, due) => {
+                    self.timers.retain(|t| t.1 != timer);
+                    self.timers.push((due, timer));
+                }
+                Effect::Disarm(timer) => self.timers.retain(|t| t.1 != timer),
+                Effect::Hush | Effect::Show(_) | Effect::Close => {}
+            }
+        }
+    }
+
+    fn findings(&self) -> Vec<String> {
+        let (section, outcome) = (self.session.section(), self.session.outcome());
+        recap::reviewed(section, outcome).findings.iter().map(|f| recap::sentence(section, outcome, f)).collect()
+    }
+}
+
+#[test]
+fn a_patient_candidate_goes_through_every_shipped_section_without_a_finding() {
+    for (name, _) in SHIPPED {
+        let run = Run::through(name, Mode::Exam, 0.5, true);
+        assert_eq!(run.findings(), Vec::<String>::new(), "{name}");
+        let section = run.session.section();
+        let outcome = run.session.outcome();
+        assert_eq!(outcome.phases.len(), section.phases.len(), "{name}");
+        assert!(
+            outcome.phases.iter().all(|p| matches!(p.1, Some((_, Ending::Finished)))),
+            "{name}: {:?}",
+            outcome.phases
+        );
+        let said: Vec<&str> = run.said.iter().map(|(_, t)| t.as_str()).collect();
+        for phase in &section.phases {
+            assert_eq!(
+                said.iter().filter(|t| **t == phase.begin).count(),
+                section.phases.iter().filter(|p| p.begin == phase.begin).count()
+            );
+        }
+        for cue in section.steps.iter().filter_map(|s| s.gate.as_deref()) {
+            assert_eq!(said.iter().filter(|t| **t == cue).count(), 1, "{name}: {cue}");
+        }
+        assert!(!said.iter().any(|t| t.starts_with("Next: ")), "{name}: no hints in exam mode");
+    }
+}
+
+#[test]
+fn a_step_before_its_cue_is_a_finding() {
+    let mut session = started_at(&shipped("brow-wax"));
+    session.handle(at(110.0), &callout("apply the wax", 109.0));
+    session.handle(at(150.0), &heard(Meaning::Command(Command::Finished), 149.0));
+    let findings = recap::reviewed(session.section(), session.outcome()).findings;
+    let said = |f| recap::sentence(session.section(), session.outcome(), f);
+    assert!(findings.iter().any(|f| said(f).starts_with("Before the cue: apply wax")));
+}
+
+/// A section whose start words ended at 100 s.
+fn started_at(section: &stepbell::section::Section) -> Session {
+    let mut session = Session::new(section.clone(), Mode::Exam);
+    session.handle(at(0.0), &Event::Opened);
+    for (k, time) in [(0, 40.0), (1, 80.0)] {
+        session.handle(at(time), &Event::SpeechEnded(k));
+        session.handle(at(time + 1.5), &Event::TimerFired(Timer::Gap));
+    }
+    session.handle(at(100.0), &Event::SpeechEnded(2));
+    session
+}
+
+#[test]
+fn the_coach_hints_once_at_a_step_that_is_overdue() {
+    let run = Run::through("make-up", Mode::Coach, 2.2, true);
+    let hints: Vec<&str> = run.said.iter().map(|(_, t)| t.as_str()).filter(|t| t.starts_with("Next: ")).collect();
+    assert!(!hints.is_empty(), "{:?}", run.said);
+    let mut once = hints.clone();
+    once.dedup();
+    assert_eq!(once, hints, "each hint once");
+    let run = Run::through("make-up", Mode::Exam, 2.2, true);
+    assert!(!run.said.iter().any(|(_, t)| t.starts_with("Next: ")));
 }
