@@ -2,6 +2,7 @@
 //! callouts explained. Costs follow alignment-based conformance checking (Carmona, van Dongen, Solti & Weidlich,
 //! *Conformance Checking*, Springer 2018, ch. 7): 1 for a needed step skipped, 1 for a callout that no step explains.
 
+use super::bound::Bound;
 use crate::section::{Done, Order, Section};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -76,6 +77,9 @@ struct Search<'a> {
     last_of: Vec<Option<usize>>,
     /// The choice of each step, by place.
     choice: Vec<Option<usize>>,
+    chains: Bound,
+    /// For each step, all that must come before it.
+    far: Vec<Done>,
 }
 
 impl<'a> Search<'a> {
@@ -93,14 +97,21 @@ impl<'a> Search<'a> {
                 last_of[step] = last_of[step].max(places.last().copied());
             }
         }
+        let order = Order::of(section);
+        let steps_of: Vec<Vec<usize>> = says.iter().map(|say| by_say[say].1.clone()).collect();
+        let choice: Vec<Option<usize>> = (0..section.steps.len()).map(|s| section.choice_of(s)).collect();
+        let price = |s: usize| u32::from(choice[s].is_none() && !section.steps[s].optional);
+        let prices: Vec<u32> = (0..section.steps.len()).map(price).collect();
         Search {
             section,
-            order: Order::of(section),
+            chains: Bound::new(&order, &steps_of, &prices, whole),
+            far: order.all_before(),
+            order,
             whole,
-            steps_of: says.iter().map(|say| by_say[say].1.clone()).collect(),
+            steps_of,
             kinds: by_say.into_values().collect(),
             last_of,
-            choice: (0..section.steps.len()).map(|s| section.choice_of(s)).collect(),
+            choice,
         }
     }
 
@@ -123,7 +134,7 @@ impl<'a> Search<'a> {
                 && self.last_of[s].is_none_or(|l| l < *at)
         };
         let skipped = if self.whole { (0..self.order.len()).filter(missing).count() } else { 0 };
-        (extra + skipped) as u32
+        self.chains.at(done, *at).max((extra + skipped) as u32)
     }
 
     /// What passing `step` over costs, and the passed-over counts after it. Members of a choice are free as long as
@@ -170,7 +181,12 @@ impl<'a> Search<'a> {
                 }
                 reach((*done, at + 1, passed.clone()), Move::Extra(*at), 1);
             }
-            for step in (0..self.order.len()).filter(|&s| self.order.may_follow(done, s)) {
+            // A step is passed over only when the callout at hand needs it out of the way: earlier gains nothing.
+            let needed = |&s: &usize| match self.steps_of.get(*at) {
+                Some(may) => self.order.due(done) == Some(s) || may.iter().any(|&m| !done.has(m) && self.far[m].has(s)),
+                None => true,
+            };
+            for step in (0..self.order.len()).filter(needed).filter(|&s| self.order.may_follow(done, s)) {
                 let (price, passed) = self.skip(step, passed);
                 reach((done.with(step), *at, passed), Move::Skip(step), price);
             }

@@ -2,6 +2,7 @@
 //! It makes no sentences.
 
 mod align;
+mod bound;
 mod score;
 
 pub use align::{Alignment, Move, align, align_so_far, shortest};

@@ -31,6 +31,11 @@ impl Done {
         self.len() == 0
     }
 
+    /// How many steps are in both.
+    pub fn in_both(&self, other: &Done) -> usize {
+        self.0.iter().zip(&other.0).map(|(a, b)| (a & b).count_ones() as usize).sum()
+    }
+
     /// All that is in either.
     #[must_use]
     pub fn union(&self, other: &Done) -> Done {
@@ -91,9 +96,12 @@ impl Order {
 
     /// Whether `step` may come next once `done` is done with.
     pub fn may_follow(&self, done: &Done, step: usize) -> bool {
-        let due =
-            || self.chained.iter().find(|(first, next)| done.has(*first) && !done.has(*next)).map(|(_, next)| *next);
-        !done.has(step) && done.contains(&self.before[step]) && due().is_none_or(|due| due == step)
+        !done.has(step) && done.contains(&self.before[step]) && self.due(done).is_none_or(|due| due == step)
+    }
+
+    /// The step that must come directly after one just done, where there is one.
+    pub fn due(&self, done: &Done) -> Option<usize> {
+        self.chained.iter().find(|(first, next)| done.has(*first) && !done.has(*next)).map(|(_, next)| *next)
     }
 
     /// A cycle of steps each waiting for the one before it, where there is one.
@@ -134,17 +142,26 @@ impl Order {
         Some(layer.into_values().sum())
     }
 
+    /// For each step, all that must come before it, however far.
+    pub fn all_before(&self) -> Vec<Done> {
+        let mut far = self.before.clone();
+        loop {
+            let mut changed = false;
+            for step in 0..self.len() {
+                let joined = (0..self.len()).filter(|&b| far[step].has(b)).fold(far[step], |set, b| set.union(&far[b]));
+                changed |= joined != far[step];
+                far[step] = joined;
+            }
+            if !changed {
+                return far;
+            }
+        }
+    }
+
     /// Pairs of a step and one that must come after it, without those that follow from others: what a drawing shows.
     pub fn covers(&self) -> Vec<(usize, usize)> {
         let after = |a: usize, b: usize| self.before[b].has(a);
-        // What is before a step, however far.
-        let mut far = self.before.clone();
-        for _ in 0..self.len() {
-            for step in 0..self.len() {
-                let joined = (0..self.len()).filter(|&b| far[step].has(b)).fold(far[step], |set, b| set.union(&far[b]));
-                far[step] = joined;
-            }
-        }
+        let far = self.all_before();
         let pairs = (0..self.len()).flat_map(|b| (0..self.len()).map(move |a| (a, b)));
         pairs.filter(|&(a, b)| after(a, b) && !(0..self.len()).any(|m| far[b].has(m) && far[m].has(a))).collect()
     }

@@ -106,13 +106,61 @@ fn large_sections_are_explained() {
     let trace: Vec<String> = (0..2000).map(|k| format!("s{}", k / 10)).collect();
     let wide = (0..48).map(|k| step(format!("w{}", k % 12), if k >= 8 { vec![k - 8] } else { vec![] })).collect();
     let mixed: Vec<String> = (0..48).map(|k| format!("w{}", (k * 7) % 12)).collect();
-    for (name, case, cost) in
-        [("line of 200, 2000 callouts", case(line, trace), Some(1800)), ("width 8", case(wide, mixed), None)]
-    {
+    // Eight chains of five, each step with a callout of its own, in an order that has little to do with them.
+    let chains = (0..40).map(|k| step(format!("c{k}"), if k >= 8 { vec![k - 8] } else { vec![] })).collect();
+    let shuffled: Vec<String> = (0..40).map(|k| format!("c{}", (k * 23 + 11) % 40)).collect();
+    for (name, case, cost) in [
+        ("line of 200, 2000 callouts", case(line, trace), Some(1800)),
+        ("width 8", case(wide, mixed), None),
+        ("width 8, shuffled", case(chains, shuffled), None),
+    ] {
         let section = section(&case);
         let began = Instant::now();
         let found = align(&section, &case.trace.iter().map(String::as_str).collect::<Vec<_>>());
         println!("\nseconds|{name}|{}", began.elapsed().as_secs_f64());
         assert!(cost.is_none_or(|c| c == found.cost), "{name}: {}", found.cost);
     }
+}
+
+/// Sections eight wide with cross ties, a start and an end for all, shared callouts, and runs with every fifth callout
+/// moved or changed: the slowest of forty.
+#[test]
+fn wide_sections_with_cross_ties_are_explained() {
+    let mut chance = 2_463_534_242u64;
+    let mut random = |n: usize| {
+        // xorshift64 (Marsaglia, J. Stat. Softw. 8 (2003)).
+        chance ^= chance << 13;
+        chance ^= chance >> 7;
+        chance ^= chance << 17;
+        (chance % n as u64) as usize
+    };
+    let mut slowest = 0f64;
+    for _ in 0..40 {
+        let mut steps = vec![CaseStep { say: vec!["start".into()], after: vec![], optional: false }];
+        for k in 0..48 {
+            let mut after = vec![if k < 8 { 0 } else { k - 7 }];
+            if k >= 8 && random(4) == 0 {
+                after.push(1 + (k / 8 - 1) * 8 + random(8));
+            }
+            steps.push(CaseStep { say: vec![format!("s{}", random(30))], after, optional: random(10) == 0 });
+        }
+        steps.push(CaseStep { say: vec!["end".into()], after: (41..49).collect(), optional: false });
+        let mut trace: Vec<String> = steps.iter().map(|s| s.say[0].clone()).collect();
+        for _ in 0..10 {
+            let moved = trace.remove(random(trace.len()));
+            match random(3) {
+                0 => trace.insert(random(trace.len()), moved),
+                1 => trace.insert(random(trace.len()), format!("s{}", random(30))),
+                _ => {}
+            }
+        }
+        let case = Case { name: String::new(), steps, choices: vec![], trace, cost: 0, fitness: 0.0 };
+        let section = section(&case);
+        let says: Vec<&str> = case.trace.iter().map(String::as_str).collect();
+        let began = Instant::now();
+        let found = align(&section, &says);
+        slowest = slowest.max(began.elapsed().as_secs_f64());
+        assert!(found.cost <= 20);
+    }
+    println!("\nseconds|width 8 with cross ties, slowest of 40|{slowest}");
 }
