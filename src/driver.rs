@@ -2,10 +2,11 @@
 //! Samples are the clock: every deadline is met at the first chunk that reaches it, so within 100 ms of its place.
 //! One tokio task selects over the ears' thread and the keyboard. It decodes nothing and blocks on no device.
 
-use crate::audio::{CHUNK, Source};
-use crate::journal::{JournalError, Record, Writer};
-use crate::listen::{EarThread, Ears};
-use crate::session::{Effect, Event, Session, Timer};
+use crate::audio::CHUNK;
+use crate::callout::Heard;
+use crate::journal::{Journal, JournalError, Record, Writer};
+use crate::listen::{Arrived, Listener};
+use crate::session::{Absence, Effect, Event, Session, Timer};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
@@ -14,6 +15,15 @@ use std::pin::Pin;
 
 /// How long the tool's voice lingers after it has ended: 0.1 s in the sound system, 0.25 s in the room (a guess).
 const ROOM_TAIL: Ms = Ms(350);
+
+/// An event is written at least this often, so that a run cut off loses no more of its clock.
+const BEAT: Ms = Ms(5_000);
+
+/// Said when the run can't be written down any more, and so is stopped.
+pub const UNWRITTEN: &str = "The run can't be written down any more, so it stops here. What I announced is kept.";
+
+/// Resolves when the person asks to end at the keyboard.
+pub type Interrupt = Pin<Box<dyn Future<Output = ()>>>;
 
 /// Where the tool's voice goes.
 pub trait Mouth {
@@ -51,48 +61,189 @@ struct Agenda {
     unmask: Option<SampleIndex>,
     /// Masks for the ears to be told of, before they decode: begun (true) or ended, and where.
     masks: Vec<(bool, SampleIndex)>,
+    /// Place of the last event on record.
+    written: SampleIndex,
+    /// Whether the run was cut off before its first event.
+    unopened: bool,
+}
+
+impl Agenda {
+    fn arm(&mut self, timer: Timer, when: SampleIndex) {
+        self.disarm(timer);
+        self.timers.push((when, timer));
+    }
+
+    fn disarm(&mut self, timer: Timer) {
+        self.timers.retain(|t| t.1 != timer);
+    }
+}
+
+/// A run that was cut off, as its journal leaves it.
+pub struct Standing {
+    /// The proctor.
+    pub session: Session,
+    /// Where the axis stands.
+    pub at: SampleIndex,
+    /// Where the microphone was masked, the last mask up to where the run was cut off.
+    pub masked: Vec<(SampleIndex, SampleIndex)>,
+    /// End of the last phrase on record.
+    pub heard: SampleIndex,
+    /// How many events were taken in when a digest first differed.
+    pub differs: Option<usize>,
+    /// What was still to come.
+    pub remaining: Remaining,
+}
+
+/// What was still to come when a run was cut off.
+pub struct Remaining(Agenda);
+
+impl Standing {
+    /// Take a fresh session through a journal.
+    pub fn rebuild(journal: &Journal, mut session: Session) -> Standing {
+        let mut agenda = Agenda::default();
+        let (mut masked, mut heard) = (vec![], SampleIndex(0));
+        let differs = journal.replay(&mut session, |Record { at, event }, effects| {
+            match event {
+                Event::TimerFired(timer) => agenda.disarm(*timer),
+                Event::SpeechStarted(_) if !journal.header.headset => {
+                    agenda.masked_from = agenda.masked_from.or(Some(*at))
+                }
+                Event::Masked(from, until) => {
+                    agenda.masked_from = None;
+                    masked.push((*from, *until));
+                }
+                Event::Heard(phrase) => heard = heard.max(phrase.end),
+                _ => {}
+            }
+            for effect in effects {
+                match effect {
+                    Effect::Arm(timer, when) => agenda.arm(timer, when.max(*at)),
+                    Effect::Disarm(timer) => agenda.disarm(timer),
+                    _ => {}
+                }
+            }
+        });
+        agenda.written = journal.end();
+        agenda.unopened = journal.records.is_empty();
+        // The end of the chunk that was being worked on: sound that was kept lies in whole ones.
+        let at = SampleIndex(journal.end().0.next_multiple_of(CHUNK as u64));
+        masked.extend(agenda.masked_from.map(|from| (from, at)));
+        Standing { session, at, masked, heard, differs, remaining: Remaining(agenda) }
+    }
 }
 
 impl Driver<'_> {
-    /// Run to the end; gives the session as it ended. `interrupt` resolves when the person asks to end at the keyboard.
-    pub async fn run(
-        mut self,
-        ears: Ears,
-        source: Box<dyn Source>,
-        mut interrupt: Pin<&mut impl Future<Output = ()>>,
-    ) -> Result<Session, JournalError> {
+    /// Run from the start to the end; gives the session as it ended. `interrupt` resolves when the person asks to end at the
+    /// keyboard.
+    pub async fn run(mut self, listener: impl Listener, interrupt: Interrupt) -> Result<Session, JournalError> {
         let mut agenda = Agenda::default();
-        let mut thread = EarThread::start(ears, source);
+        let at = SampleIndex(0);
+        let begun = self.happened(at, Event::Opened, &mut agenda);
+        self.ended(begun, listener, interrupt, at, agenda).await
+    }
+
+    /// Go on at `at` with a run that was cut off, after so long; `heard` are phrases found in the sound that was kept of it.
+    pub async fn go_on(
+        mut self,
+        at: SampleIndex,
+        remaining: Remaining,
+        away: Option<Ms>,
+        heard: Vec<Heard>,
+        listener: impl Listener,
+        interrupt: Interrupt,
+    ) -> Result<Session, JournalError> {
+        let Remaining(mut agenda) = remaining;
+        let begun = self.came_back(at, away, heard, &mut agenda);
+        self.ended(begun, listener, interrupt, at, agenda).await
+    }
+
+    fn came_back(
+        &mut self,
+        at: SampleIndex,
+        away: Option<Ms>,
+        heard: Vec<Heard>,
+        agenda: &mut Agenda,
+    ) -> Result<(), JournalError> {
+        if agenda.unopened {
+            return self.happened(at, Event::Opened, agenda);
+        }
+        if let Some(from) = agenda.masked_from.take() {
+            self.happened(at, Event::Masked(from, at), agenda)?;
+        }
+        for phrase in heard {
+            self.happened(at, Event::Heard(phrase), agenda)?;
+        }
+        self.happened(at, Event::Away(Absence::Restarted, away), agenda)
+    }
+
+    /// The loop to its end. A run that can't be written down any more is stopped, and that is said aloud.
+    async fn ended(
+        mut self,
+        begun: Result<(), JournalError>,
+        listener: impl Listener,
+        interrupt: Interrupt,
+        at: SampleIndex,
+        mut agenda: Agenda,
+    ) -> Result<Session, JournalError> {
+        let mut at = at;
+        let result = match begun {
+            Ok(()) => self.listen(listener, interrupt, &mut at, &mut agenda).await,
+            failed => failed,
+        };
+        if result.is_err() {
+            self.mouth.hush(at);
+            let notice = self.mouth.speech(UNWRITTEN);
+            self.mouth.play(at, &notice);
+        }
+        self.mouth.finish();
+        result.map(|()| self.session)
+    }
+
+    async fn listen(
+        &mut self,
+        mut listener: impl Listener,
+        mut interrupt: Interrupt,
+        place: &mut SampleIndex,
+        agenda: &mut Agenda,
+    ) -> Result<(), JournalError> {
         let mut interrupted = false;
-        let mut at = SampleIndex(0);
-        self.happened(at, Event::Opened, &mut agenda)?;
         while !self.session.closed() {
+            let at = *place;
             let arrived = tokio::select! {
                 biased;
                 () = &mut interrupt, if !interrupted => {
                     interrupted = true;
-                    self.happened(at, Event::Interrupted, &mut agenda)?;
+                    self.happened(at, Event::Interrupted, agenda)?;
                     continue;
                 }
-                arrived = thread.next() => arrived,
+                arrived = listener.next() => arrived,
             };
-            if arrived.ended {
-                for heard in thread.finish().await {
-                    self.happened(at, Event::Heard(heard), &mut agenda)?;
+            match arrived {
+                Arrived::Gone => self.happened(at, Event::MicrophoneLost, agenda)?,
+                Arrived::Back(away) => self.happened(at, Event::Away(Absence::Microphone, Some(away)), agenda)?,
+                Arrived::Slept(slept) => self.happened(at, Event::Away(Absence::Slept, Some(slept)), agenda)?,
+                Arrived::Ended => {
+                    for heard in listener.finish().await {
+                        self.happened(at, Event::Heard(heard), agenda)?;
+                    }
+                    self.happened(at, Event::MicrophoneEnded, agenda)?;
                 }
-                self.happened(at, Event::MicrophoneEnded, &mut agenda)?;
-            }
-            at = at + Ms(CHUNK as u64 * 1000 / RATE);
-            self.due(at, &mut agenda)?;
-            for heard in thread.decode(std::mem::take(&mut agenda.masks)).await {
-                self.happened(at, Event::Heard(heard), &mut agenda)?;
-            }
-            if arrived.lost > 0 {
-                self.happened(at, Event::Overflowed(arrived.lost), &mut agenda)?;
+                Arrived::Chunk { lost } => {
+                    *place = at + Ms(CHUNK as u64 * 1000 / RATE);
+                    self.due(*place, agenda)?;
+                    for heard in listener.decode(std::mem::take(&mut agenda.masks)).await {
+                        self.happened(*place, Event::Heard(heard), agenda)?;
+                    }
+                    if lost > 0 {
+                        self.happened(*place, Event::Overflowed(lost), agenda)?;
+                    }
+                    if place.since(agenda.written) >= BEAT {
+                        self.happened(*place, Event::Beat, agenda)?;
+                    }
+                }
             }
         }
-        self.mouth.finish();
-        Ok(self.session)
+        Ok(())
     }
 
     /// Everything on the agenda up to `end`, in order of its place.
@@ -143,14 +294,16 @@ impl Driver<'_> {
     /// Write, sync, then act.
     fn happened(&mut self, at: SampleIndex, event: Event, agenda: &mut Agenda) -> Result<(), JournalError> {
         self.journal.append(&Record { at, event: event.clone() })?;
-        for effect in self.session.handle(at, &event) {
+        agenda.written = at;
+        let effects = self.session.handle(at, &event);
+        if self.journal.digest_due() {
+            self.journal.digest(at, self.session.digest())?;
+        }
+        for effect in effects {
             match effect {
                 Effect::Show(line) => (self.show)(&line),
-                Effect::Arm(timer, when) => {
-                    agenda.timers.retain(|t| t.1 != timer);
-                    agenda.timers.push((when.max(at), timer));
-                }
-                Effect::Disarm(timer) => agenda.timers.retain(|t| t.1 != timer),
+                Effect::Arm(timer, when) => agenda.arm(timer, when.max(at)),
+                Effect::Disarm(timer) => agenda.disarm(timer),
                 Effect::Hush => self.hush(at, agenda),
                 Effect::Close => {}
                 Effect::Speak { id, text, urgent } => {

@@ -44,10 +44,14 @@ enum Verb {
     Schema,
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
+    /// Go on with a run that was cut off, or close it with its recap
+    Resume(command::resume::Options),
     /// Show the recap of a run from its journal
     Recap(command::recap::Which),
     /// Show all that was said and heard in a run, from its journal
     Replay(command::recap::Which),
+    /// Delete what runs left behind
+    Forget(command::forget::Options),
 }
 
 fn main() -> ExitCode {
@@ -61,8 +65,10 @@ fn main() -> ExitCode {
             Ok(())
         }
         Verb::Rehearse(options) => command::rehearse::run(&options),
+        Verb::Resume(options) => command::resume::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),
+        Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)
 }

@@ -25,7 +25,7 @@ impl Ms {
 
     /// The same span on the sample axis.
     pub fn samples(self) -> u64 {
-        self.0 * RATE / 1000
+        self.0.saturating_mul(RATE) / 1000
     }
 
     /// What is left after taking `other` away, never below zero.
@@ -37,7 +37,7 @@ impl Ms {
 impl Add for Ms {
     type Output = Ms;
     fn add(self, other: Ms) -> Ms {
-        Ms(self.0 + other.0)
+        Ms(self.0.saturating_add(other.0))
     }
 }
 
@@ -50,7 +50,7 @@ impl std::iter::Sum for Ms {
 impl fmt::Display for Ms {
     /// Minutes and seconds, `m:ss`, rounded to the nearest second.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let seconds = (self.0 + 500) / 1000;
+        let seconds = self.0.saturating_add(500) / 1000;
         write!(f, "{}:{:02}", seconds / 60, seconds % 60)
     }
 }
@@ -68,14 +68,14 @@ impl SampleIndex {
 
     /// How long after `earlier` this is; zero where it is not after it.
     pub fn since(self, earlier: SampleIndex) -> Ms {
-        Ms(self.0.saturating_sub(earlier.0) * 1000 / RATE)
+        Ms(self.0.saturating_sub(earlier.0).saturating_mul(1000) / RATE)
     }
 }
 
 impl Add<Ms> for SampleIndex {
     type Output = SampleIndex;
     fn add(self, span: Ms) -> SampleIndex {
-        SampleIndex(self.0 + span.samples())
+        SampleIndex(self.0.saturating_add(span.samples()))
     }
 }
 
@@ -88,7 +88,7 @@ impl Sub<Ms> for SampleIndex {
 
 /// A span as a person says it: `1 minute 5 seconds`, `40 seconds`.
 pub fn spoken(span: Ms) -> String {
-    let seconds = (span.0 + 500) / 1000;
+    let seconds = span.0.saturating_add(500) / 1000;
     let count = |n: u64, unit: &str| match n {
         1 => format!("1 {unit}"),
         n => format!("{n} {unit}s"),

@@ -1,9 +1,11 @@
 //! The microphone: any device rate and format, to chunks at 16 kHz. The callback only copies into a ring and counts.
 
-use super::{CHUNK, Converter, Source};
+use super::{Intake, Piece, Source};
+use crate::time::Ms;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample, Stream};
 use rtrb::{Consumer, RingBuffer};
+use rustix::time::{ClockId, clock_gettime};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -30,21 +32,26 @@ pub enum DeviceError {
     },
 }
 
-/// An open microphone.
-pub struct Microphone {
+/// How long the device may stay away before the run is ended with its recap.
+const GIVEN_UP_AFTER: Duration = Duration::from_secs(15 * 60);
+
+/// How often a lost device is tried again, and how long its first sample is waited for.
+const TRY_EVERY: Duration = Duration::from_secs(1);
+
+/// A sleep shorter than this is not told.
+const SLEPT: Duration = Duration::from_secs(2);
+
+/// A stream from a device.
+struct Line {
     _stream: Stream,
     ring: Consumer<f32>,
     dropped: Arc<AtomicU64>,
-    converter: Converter,
     rate: u32,
-    ready: Vec<f32>,
-    overflowed: u64,
-    last: Instant,
 }
 
-impl Microphone {
+impl Line {
     /// Open the default microphone and start it.
-    pub fn open() -> Result<Microphone, DeviceError> {
+    fn open() -> Result<Line, DeviceError> {
         let device = cpal::default_host().default_input_device().ok_or(DeviceError::Absent("microphone"))?;
         let config = device.default_input_config().map_err(refused)?;
         let (channels, rate) = (usize::from(config.channels()).max(1), config.sample_rate());
@@ -72,56 +79,107 @@ impl Microphone {
             }
         }?;
         stream.play().map_err(refused)?;
-        let converter = Converter::new(rate).map_err(refused)?;
-        Ok(Microphone {
-            _stream: stream,
-            ring,
-            dropped,
-            converter,
-            rate,
-            ready: vec![],
-            overflowed: 0,
-            last: Instant::now(),
-        })
+        Ok(Line { _stream: stream, ring, dropped, rate })
+    }
+
+    /// All that has come, and how much of it is silence for what was lost.
+    fn take(&mut self) -> (Vec<f32>, u64) {
+        let waiting = self.ring.slots();
+        let mut piece: Vec<f32> = Vec::with_capacity(waiting);
+        piece.extend(std::iter::from_fn(|| self.ring.pop().ok()).take(waiting));
+        let lost = self.dropped.swap(0, Ordering::Relaxed);
+        // Silence for what was lost keeps every later sample at its time.
+        piece.extend(std::iter::repeat_n(0.0, lost as usize));
+        (piece, lost)
+    }
+}
+
+/// The default microphone, which is opened again when it was lost.
+pub struct Microphone {
+    line: Option<Line>,
+    intake: Intake,
+    overflowed: u64,
+    last: Instant,
+    tried: Instant,
+    gone: bool,
+    slept: Duration,
+}
+
+impl Microphone {
+    /// Open the default microphone and start it.
+    pub fn open() -> Result<Microphone, DeviceError> {
+        let line = Line::open()?;
+        let intake = Intake::new(line.rate).map_err(refused)?;
+        let now = Instant::now();
+        Ok(Microphone { line: Some(line), intake, overflowed: 0, last: now, tried: now, gone: false, slept: asleep() })
+    }
+
+    /// What the device has for us now; empty where it has nothing, or isn't there.
+    fn take(&mut self) -> (Vec<f32>, u32) {
+        match &mut self.line {
+            Some(line) => {
+                let (piece, lost) = line.take();
+                self.overflowed += lost;
+                (piece, line.rate)
+            }
+            None => (vec![], 0),
+        }
     }
 }
 
 impl Source for Microphone {
-    /// The next chunk, when it is full; silence in its place while the device gives nothing, so that the clock goes on.
-    fn next(&mut self) -> Option<Vec<f32>> {
-        while self.ready.len() < CHUNK {
-            let waiting = self.ring.slots();
-            let mut piece: Vec<f32> = Vec::with_capacity(waiting);
-            piece.extend(std::iter::from_fn(|| self.ring.pop().ok()).take(waiting));
-            let lost = self.dropped.swap(0, Ordering::Relaxed);
-            if lost > 0 {
-                // Silence for what was lost keeps every later sample at its time.
-                self.overflowed += lost;
-                piece.extend(std::iter::repeat_n(0.0, lost as usize));
+    fn next(&mut self) -> Option<Piece> {
+        loop {
+            let slept = asleep().saturating_sub(self.slept);
+            if slept >= SLEPT {
+                self.slept += slept;
+                return Some(Piece::Slept(milliseconds(slept)));
             }
-            if piece.is_empty() {
-                if self.last.elapsed() > LOST_AFTER {
-                    let gone = self.last.elapsed();
-                    self.last = Instant::now();
-                    let samples = (gone.as_secs_f64() * f64::from(self.rate)) as usize;
-                    self.overflowed += samples as u64;
-                    piece.resize(samples, 0.0);
-                } else {
-                    std::thread::sleep(Duration::from_millis(4));
-                    continue;
+            if let Some(chunk) = self.intake.chunk() {
+                return Some(Piece::Sound(chunk));
+            }
+            let (piece, rate) = self.take();
+            if !piece.is_empty() && self.intake.push(&piece, rate).is_ok() {
+                let away = std::mem::replace(&mut self.last, Instant::now()).elapsed();
+                if std::mem::take(&mut self.gone) {
+                    return Some(Piece::Back(milliseconds(away)));
                 }
-            } else {
-                self.last = Instant::now();
+                continue;
             }
-            self.converter.push(&piece, &mut self.ready);
+            if !self.gone && self.last.elapsed() > LOST_AFTER {
+                (self.gone, self.line) = (true, None);
+                return Some(Piece::Gone);
+            }
+            if self.gone && self.last.elapsed() > GIVEN_UP_AFTER {
+                return None;
+            }
+            if self.gone && self.tried.elapsed() > TRY_EVERY {
+                // A device that opens may still give nothing: it is back with its first sample.
+                self.line = None;
+                self.line = Line::open().ok();
+                self.tried = Instant::now();
+            }
+            std::thread::sleep(Duration::from_millis(4));
         }
-        Some(self.ready.drain(..CHUNK).collect())
     }
 
     /// In samples of the device.
     fn overflowed(&mut self) -> u64 {
         std::mem::take(&mut self.overflowed)
     }
+}
+
+/// How long the computer has slept since it was started: one clock counts sleep, the other doesn't.
+fn asleep() -> Duration {
+    let since = |id| {
+        let at = clock_gettime(id);
+        Duration::new(at.tv_sec.unsigned_abs(), at.tv_nsec.unsigned_abs() as u32)
+    };
+    since(ClockId::Boottime).saturating_sub(since(ClockId::Monotonic))
+}
+
+fn milliseconds(span: Duration) -> Ms {
+    Ms(span.as_millis() as u64)
 }
 
 fn refused(error: impl std::fmt::Display) -> DeviceError {

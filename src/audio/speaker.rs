@@ -4,13 +4,16 @@ use super::DeviceError;
 use rodio::buffer::SamplesBuffer;
 use rodio::{DeviceSinkBuilder, MixerDeviceSink, Player};
 use std::num::NonZero;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-/// An open loudspeaker.
+/// An open loudspeaker, which is opened again when it was lost.
 pub struct Speaker {
     _sink: MixerDeviceSink,
     player: Player,
     until: Instant,
+    lost: Arc<AtomicBool>,
 }
 
 impl Speaker {
@@ -18,15 +21,24 @@ impl Speaker {
     pub fn open() -> Result<Speaker, DeviceError> {
         let refused = |e: rodio::DeviceSinkError| DeviceError::Refused { what: "loudspeaker", reason: e.to_string() };
         let builder = DeviceSinkBuilder::from_default_device().map_err(refused)?;
-        let mut sink = builder.with_error_callback(|_| {}).open_stream().map_err(refused)?;
+        let lost = Arc::new(AtomicBool::new(false));
+        let flag = Arc::clone(&lost);
+        let noticed = move |_| flag.store(true, Ordering::Relaxed);
+        let mut sink = builder.with_error_callback(noticed).open_stream().map_err(refused)?;
         sink.log_on_drop(false);
         let player = Player::connect_new(sink.mixer());
-        Ok(Speaker { _sink: sink, player, until: Instant::now() })
+        Ok(Speaker { _sink: sink, player, until: Instant::now(), lost })
     }
 
     /// Play now, behind what is still playing.
     pub fn play(&mut self, samples: &[f32], rate: u32) {
         let Some(rate) = NonZero::new(rate) else { return };
+        // Where it can't be opened yet, this is not heard, and the next announcement tries again.
+        if self.lost.load(Ordering::Relaxed)
+            && let Ok(new) = Speaker::open()
+        {
+            *self = new;
+        }
         self.player.append(SamplesBuffer::new(NonZero::<u16>::MIN, rate, samples.to_vec()));
         self.player.play();
         self.until =

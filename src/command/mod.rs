@@ -1,10 +1,13 @@
 //! The verbs, one file each, and what they share: where things lie, and how a failure is told.
 
 pub mod check;
+pub mod forget;
 pub mod new;
 pub mod recap;
 pub mod rehearse;
+pub mod resume;
 pub mod show;
+mod stage;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -25,17 +25,15 @@ pub struct Which {
 /// Print the recap of a run.
 pub fn recap(which: &Which) -> Result<(), Failure> {
     let (journal, mut session) = open(which)?;
-    for record in &journal.records {
-        session.handle(record.at, &record.event);
-    }
+    differs(journal.replay(&mut session, |_, _| {}));
     finish(which, &session)
 }
 
 /// Print what was said and shown in a run, with its place in seconds since the microphone was opened, then its recap.
 pub fn replay(which: &Which) -> Result<(), Failure> {
     let (journal, mut session) = open(which)?;
-    for record in &journal.records {
-        for effect in session.handle(record.at, &record.event) {
+    let first = journal.replay(&mut session, |record, effects| {
+        for effect in effects {
             let seconds = record.at.0 as f64 / RATE as f64;
             match effect {
                 Effect::Speak { text, .. } => println!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
@@ -43,9 +41,18 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
                 Effect::Arm(..) | Effect::Disarm(_) | Effect::Hush | Effect::Close => {}
             }
         }
-    }
+    });
     println!();
+    differs(first);
     finish(which, &session)
+}
+
+fn differs(first: Option<usize>) {
+    if let Some(event) = first {
+        println!(
+            "From event {event} on this program understands the run differently than it was lived; the recap may differ."
+        );
+    }
 }
 
 fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
@@ -70,25 +77,37 @@ fn open(which: &Which) -> Result<(Journal, Session), Failure> {
     if journal.torn > 0 {
         println!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
     }
+    let session = session(&journal)?;
+    Ok((journal, session))
+}
+
+/// A fresh session for a journal's events.
+pub fn session(journal: &Journal) -> Result<Session, Failure> {
     let (section, _) = authoring::read_seeded(&journal.header.section, journal.header.seed);
     let section = section.ok_or_else(|| {
         Failure::new(4, "the section in this journal can't be read", "it was written by another version")
     })?;
-    let session = Session::new(section.compressed(journal.header.compress), journal.header.mode);
-    Ok((journal, session))
+    Ok(Session::new(section.compressed(journal.header.compress), journal.header.mode))
 }
 
-fn find(which: &Which) -> Result<PathBuf, Failure> {
-    let hint = "name a run, or its folder with --runs";
+/// The journal of the run named, or of the latest one.
+pub fn find(which: &Which) -> Result<PathBuf, Failure> {
     match &which.run {
         Some(name) if Path::new(name).is_file() => Ok(name.into()),
         Some(name) => Ok(which.runs.join(format!("{name}.journal"))),
-        None => {
-            let folder = std::fs::read_dir(&which.runs)
-                .map_err(|e| Failure::new(4, format!("{}: {e}", which.runs.display()), hint))?;
-            // Names begin with the time, so the last by name is the latest.
-            let journals = folder.flatten().map(|e| e.path()).filter(|p| p.extension().is_some_and(|x| x == "journal"));
-            journals.max().ok_or_else(|| Failure::new(4, format!("{}: no runs here", which.runs.display()), hint))
-        }
+        // Names begin with the time, so the last by name is the latest.
+        None => journals(&which.runs)?.pop().ok_or_else(|| {
+            Failure::new(4, format!("{}: no runs here", which.runs.display()), "name a run, or its folder with --runs")
+        }),
     }
+}
+
+/// Every journal in a folder of runs, the latest last.
+pub fn journals(runs: &Path) -> Result<Vec<PathBuf>, Failure> {
+    let folder = std::fs::read_dir(runs)
+        .map_err(|e| Failure::new(4, format!("{}: {e}", runs.display()), "name a run, or its folder with --runs"))?;
+    let mut journals: Vec<PathBuf> =
+        folder.flatten().map(|e| e.path()).filter(|p| p.extension().is_some_and(|x| x == "journal")).collect();
+    journals.sort();
+    Ok(journals)
 }

@@ -1,9 +1,9 @@
-//! Writing a journal line by line with a sync after each, and reading it back.
+//! A journal on disk: each line written and synced, one writer at a time, readable by its owner alone.
 
-use super::{Header, Journal, Record, VERSION, checked, line};
-use serde::de::DeserializeOwned;
-use std::fs::{File, OpenOptions};
-use std::io::Write;
+use super::{DIGEST_EVERY, Flaw, Header, Journal, Line, Record, line, read::LARGEST};
+use crate::time::SampleIndex;
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::{self, Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
@@ -16,81 +16,176 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
         /// What the system said.
-        source: std::io::Error,
+        source: io::Error,
     },
-    /// A line in the middle is damaged.
-    #[error("{path}: the record at byte {offset} is damaged, and records follow it", path = path.display())]
-    Damaged {
+    /// What is in it can't be used.
+    #[error("{path}: {flaw}", path = path.display())]
+    Flawed {
         /// The file.
         path: PathBuf,
-        /// Where the damaged line begins.
-        offset: usize,
+        /// What is wrong.
+        flaw: Flaw,
     },
-    /// The first line is missing or of another version.
-    #[error("{path}: this is no journal of version {VERSION}", path = path.display())]
-    NotAJournal {
+    /// Another program is writing it.
+    #[error("{path}: another Stepbell is writing this run", path = path.display())]
+    InUse {
         /// The file.
         path: PathBuf,
+    },
+    /// It was written by a program whose runs can't be gone on with.
+    #[error("{path}: this run is of journal version {version}; it can be read, but not gone on with", path = path.display())]
+    TooOld {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        version: u32,
     },
 }
 
-/// The journal of the run going on.
-#[derive(Debug)]
+/// Where a journal's bytes go; a file, or what a simulation puts in its place.
+pub trait Disk {
+    /// Put these bytes at the end. A failure may leave part of them there.
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()>;
+    /// Bring all of it to where a power cut can't take it.
+    fn sync(&mut self) -> io::Result<()>;
+    /// Cut everything from this length on.
+    fn cut(&mut self, length: u64) -> io::Result<()>;
+}
+
+impl Disk for File {
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.write_all(bytes)
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        self.sync_data()
+    }
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        self.set_len(length)
+    }
+}
+
+/// The journal of the run going on. After a failure it takes nothing more: a sync that failed once can't be trusted when
+/// it is tried again.
 pub struct Writer {
-    file: File,
+    disk: Box<dyn Disk>,
     path: PathBuf,
+    sum: u32,
+    length: u64,
+    since_digest: usize,
+    failed: bool,
 }
 
 impl Writer {
-    /// Start a new journal; an existing file is refused. Only its owner can read it.
+    /// Start a new journal; an existing file is refused. Only its owner can read it, and only this writer can write it.
     pub fn create(path: &Path, header: &Header) -> Result<Writer, JournalError> {
         let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
         let file = OpenOptions::new().append(true).create_new(true).mode(0o600).open(path).map_err(storage)?;
-        let mut writer = Writer { file, path: path.to_path_buf() };
-        writer.write(header)?;
+        lock(&file, path)?;
+        let writer = Writer::begin(Box::new(file), path, header)?;
         // The file's name lies in its folder: sync that too, or a power cut can lose the whole file.
-        if let Some(folder) = path.parent() {
-            File::open(folder).and_then(|f| f.sync_all()).map_err(storage)?;
-        }
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        File::open(folder).and_then(|f| f.sync_all()).map_err(storage)?;
         Ok(writer)
+    }
+
+    /// Start a new journal on an empty disk; `path` is for messages.
+    pub fn begin(disk: Box<dyn Disk>, path: &Path, header: &Header) -> Result<Writer, JournalError> {
+        let path = path.to_path_buf();
+        let mut writer = Writer { disk, path, sum: 0, length: 0, since_digest: 0, failed: false };
+        writer.write(header)?;
+        Ok(writer)
+    }
+
+    /// Go on with a journal as it was read, on a disk that holds its right lines and nothing behind them.
+    pub fn go_on(disk: Box<dyn Disk>, path: &Path, journal: &Journal) -> Writer {
+        Writer {
+            disk,
+            path: path.to_path_buf(),
+            sum: journal.sum,
+            length: journal.length as u64,
+            since_digest: journal.records.len() - journal.digests.last().map_or(0, |d| d.0),
+            failed: false,
+        }
+    }
+
+    /// Open a journal to go on with it. A torn tail is moved to a file of its own beside it, named in the answer.
+    pub fn resume(path: &Path) -> Result<(Journal, Writer, Option<PathBuf>), JournalError> {
+        let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
+        let mut file = OpenOptions::new().read(true).append(true).open(path).map_err(storage)?;
+        lock(&file, path)?;
+        let bytes = bounded(&mut file).map_err(storage)?;
+        let journal = super::read(&bytes).map_err(|flaw| JournalError::Flawed { path: path.to_path_buf(), flaw })?;
+        if journal.header.stepbell < super::VERSION {
+            return Err(JournalError::TooOld { path: path.to_path_buf(), version: journal.header.stepbell });
+        }
+        let mut aside = None;
+        if journal.torn > 0 {
+            let mut name = path.as_os_str().to_owned();
+            name.push(format!(".torn-{}", journal.length));
+            let kept = OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(&name);
+            kept.and_then(|mut f| f.write_all(&bytes[journal.length..]).and_then(|()| f.sync_all()))
+                .map_err(storage)?;
+            file.set_len(journal.length as u64).and_then(|()| file.sync_all()).map_err(storage)?;
+            aside = Some(name.into());
+        }
+        let writer = Writer::go_on(Box::new(file), path, &journal);
+        Ok((journal, writer, aside))
     }
 
     /// Append one record; it is on disk when this returns.
     pub fn append(&mut self, record: &Record) -> Result<(), JournalError> {
+        self.since_digest += 1;
         self.write(record)
+    }
+
+    /// Whether a digest of the proctor's state should follow.
+    pub fn digest_due(&self) -> bool {
+        self.since_digest >= DIGEST_EVERY
+    }
+
+    /// Append a digest of the proctor's state behind the events so far.
+    pub fn digest(&mut self, at: SampleIndex, digest: String) -> Result<(), JournalError> {
+        self.since_digest = 0;
+        self.write(&Line::Digest { at, digest })
     }
 
     fn write(&mut self, value: &impl serde::Serialize) -> Result<(), JournalError> {
         let storage = |source| JournalError::Storage { path: self.path.clone(), source };
-        let bytes = line(value).map_err(|e| storage(e.into()))?;
-        self.file.write_all(&bytes).and_then(|()| self.file.sync_data()).map_err(storage)
-    }
-}
-
-/// Read a journal back.
-pub fn load(path: &Path) -> Result<Journal, JournalError> {
-    let bytes = std::fs::read(path).map_err(|source| JournalError::Storage { path: path.to_path_buf(), source })?;
-    let not_a_journal = || JournalError::NotAJournal { path: path.to_path_buf() };
-    let mut lines = bytes.split_inclusive(|b| *b == b'\n');
-    let mut offset = 0;
-    let first = lines.next().ok_or_else(not_a_journal)?;
-    let header: Header = parse(first).ok_or_else(not_a_journal)?;
-    if header.stepbell != VERSION {
-        return Err(not_a_journal());
-    }
-    offset += first.len();
-    let mut records: Vec<Record> = vec![];
-    for line in lines {
-        match parse(line) {
-            Some(record) => records.push(record),
-            None if offset + line.len() == bytes.len() => return Ok(Journal { header, records, torn: line.len() }),
-            None => return Err(JournalError::Damaged { path: path.to_path_buf(), offset }),
+        if self.failed {
+            return Err(storage(io::Error::other("it could not be written before, so nothing more is written")));
         }
-        offset += line.len();
+        let (bytes, sum) = line(value, self.sum).map_err(|e| storage(e.into()))?;
+        if let Err(error) = self.disk.append(&bytes).and_then(|()| self.disk.sync()) {
+            self.failed = true;
+            // Where this fails too, the torn tail is found and said when the journal is read.
+            let _ = self.disk.cut(self.length);
+            return Err(storage(error));
+        }
+        self.sum = sum;
+        self.length += bytes.len() as u64;
+        Ok(())
     }
-    Ok(Journal { header, records, torn: 0 })
 }
 
-fn parse<T: DeserializeOwned>(line: &[u8]) -> Option<T> {
-    serde_json::from_slice(checked(line.strip_suffix(b"\n")?)?).ok()
+/// Read a journal back. One that is being written can be read too.
+pub fn load(path: &Path) -> Result<Journal, JournalError> {
+    let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
+    let bytes = File::open(path).and_then(|mut f| bounded(&mut f)).map_err(storage)?;
+    super::read(&bytes).map_err(|flaw| JournalError::Flawed { path: path.to_path_buf(), flaw })
+}
+
+fn bounded(file: &mut File) -> io::Result<Vec<u8>> {
+    let mut bytes = vec![];
+    file.take(LARGEST as u64 + 1).read_to_end(&mut bytes)?;
+    if bytes.len() > LARGEST {
+        return Err(io::Error::other("this file is far larger than any journal"));
+    }
+    Ok(bytes)
+}
+
+fn lock(file: &File, path: &Path) -> Result<(), JournalError> {
+    file.try_lock().map_err(|error| match error {
+        TryLockError::WouldBlock => JournalError::InUse { path: path.to_path_buf() },
+        TryLockError::Error(source) => JournalError::Storage { path: path.to_path_buf(), source },
+    })
 }

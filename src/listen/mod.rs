@@ -1,14 +1,48 @@
 //! The ears: libvosk with the section's grammar, and what of it was masked while the tool spoke.
 //! It knows words and places; what they mean is the callout module's.
 
+mod gate;
+mod result;
 mod thread;
 
-pub use thread::{Arrived, EarThread};
+pub use gate::Gate;
+pub use result::words;
+pub use thread::EarThread;
 
 use crate::callout::{Heard, Vocabulary};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
+use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
+
+/// What came from the ears' side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Arrived {
+    /// A chunk of sound, or the time for one; and samples lost since the last.
+    Chunk {
+        /// In samples of the device.
+        lost: u64,
+    },
+    /// No sound comes any more; the axis stands still until [`Arrived::Back`].
+    Gone,
+    /// Sound comes again, after so long.
+    Back(Ms),
+    /// The computer slept for so long, and the axis stood still.
+    Slept(Ms),
+    /// There will be no more sound: from here on silence carries the axis on.
+    Ended,
+}
+
+/// What the driver listens through: the ears on their own thread, or what a simulation puts in their place.
+#[allow(async_fn_in_trait, reason = "one task drives it, so nothing needs it to be sent to another thread")]
+pub trait Listener {
+    /// Wait for what comes next. May be dropped and called again.
+    async fn next(&mut self) -> Arrived;
+    /// Decode the chunk that has come, told first of the masks begun (true) and ended since; gives the phrases completed.
+    async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard>;
+    /// What was still being decided when the sound ended.
+    async fn finish(&mut self) -> Vec<Heard>;
+}
 
 /// Files without which a model folder can't be used: libvosk aborts the process on some of them missing.
 const MODEL_FILES: [&str; 8] = [
@@ -21,9 +55,6 @@ const MODEL_FILES: [&str; 8] = [
     "graph/disambig_tid.int",
     "graph/phones/word_boundary.int",
 ];
-
-/// How far into the tool's own speech a callout that had begun before it may run on.
-const GRACE: Ms = Ms(1200);
 
 /// Why the recogniser can't be had.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +76,7 @@ pub enum ListenError {
 /// The loaded model, which knows which words it can hear.
 pub struct Model {
     inner: vosk::Model,
+    id: String,
     words: std::collections::BTreeSet<String>,
 }
 
@@ -58,10 +90,18 @@ impl Model {
         }
         vosk::set_log_level(vosk::LogLevel::Error);
         let refused = || ListenError::Refused { path: path.to_path_buf() };
-        let words = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
-        let words = words.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect();
+        let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
+        let network = std::fs::read(path.join("am/final.mdl")).map_err(|_| refused())?;
+        let sum = Sha256::new().chain_update(&network).chain_update(&text).finalize();
+        let id = sum.iter().take(8).map(|b| format!("{b:02x}")).collect();
+        let words = text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect();
         let inner = vosk::Model::new(path.display().to_string()).ok_or_else(refused)?;
-        Ok(Model { inner, words })
+        Ok(Model { inner, id, words })
+    }
+
+    /// SHA-256 of its network and its words, the first 8 bytes in hex: which model listened.
+    pub fn id(&self) -> &str {
+        &self.id
     }
 
     /// Whether the model has a pronunciation for `word`.
@@ -105,57 +145,46 @@ fn rough_sound(word: &str) -> String {
     sound
 }
 
-/// A span in which the tool speaks.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Mask {
-    from: SampleIndex,
-    until: Option<SampleIndex>,
-}
-
 /// The recogniser of one run, fed 100 ms at a time.
 pub struct Ears {
     recogniser: vosk::Recognizer,
     vocabulary: Vocabulary,
+    offset: SampleIndex,
     fed: SampleIndex,
-    masks: Vec<Mask>,
+    gate: Gate,
 }
 
 impl Ears {
-    /// Ears for what can be said in the section.
-    pub fn open(model: &Model, vocabulary: Vocabulary, decoys: &[&str]) -> Result<Ears, ListenError> {
+    /// Ears for what can be said in the section, from place `from` on, with a gate that knows what was masked.
+    pub fn open(
+        model: &Model,
+        vocabulary: Vocabulary,
+        decoys: &[&str],
+        from: SampleIndex,
+        gate: Gate,
+    ) -> Result<Ears, ListenError> {
         let grammar = vocabulary.grammar(decoys.iter().copied(), |w| model.knows(w));
         let mut recogniser = vosk::Recognizer::new_with_grammar(&model.inner, RATE as f32, &grammar)
             .ok_or_else(|| ListenError::Refused { path: PathBuf::from("the section's grammar") })?;
         recogniser.set_words(true);
         // Partials with words come from the determinised lattice, 1.0 to 1.7 s later.
         recogniser.set_partial_words(false);
-        Ok(Ears { recogniser, vocabulary, fed: SampleIndex(0), masks: vec![] })
+        Ok(Ears { recogniser, vocabulary, offset: from, fed: from, gate })
     }
 
-    /// The tool begins to speak at this place.
-    pub fn mask(&mut self, from: SampleIndex) {
-        if self.masks.last().is_none_or(|m| m.until.is_some()) {
-            self.masks.push(Mask { from, until: None });
-        }
-    }
-
-    /// The tool's voice, and its echo in the room, end here.
-    pub fn unmask(&mut self, until: SampleIndex) {
-        if let Some(mask) = self.masks.last_mut().filter(|m| m.until.is_none()) {
-            mask.until = Some(until);
-        }
+    /// The tool begins (true) or has ended to speak at this place.
+    pub fn tell(&mut self, begins: bool, at: SampleIndex) {
+        self.gate.tell(begins, at);
     }
 
     /// Take in one chunk at 16 kHz, floats in -1 to 1; gives the phrases that it completed.
     pub fn feed(&mut self, chunk: &[f32]) -> Vec<Heard> {
         let end = self.fed + Ms(chunk.len() as u64 * 1000 / RATE);
         // Zeros rather than nothing: word times are counted in samples fed.
-        let silent =
-            self.masks.last().is_some_and(|m| m.until.is_none_or(|u| u > self.fed) && m.from + GRACE <= self.fed);
-        let pcm = if silent { vec![0; chunk.len()] } else { pcm(chunk) };
+        let pcm = if self.gate.silent(self.fed) { vec![0; chunk.len()] } else { pcm(chunk) };
         self.fed = end;
         let words = self.decode(&pcm);
-        self.understood(&words)
+        self.gate.others(self.vocabulary.find(&words))
     }
 
     /// All the words that one chunk completed, filler among them, whatever is masked.
@@ -165,40 +194,32 @@ impl Ears {
 
     /// The words still being decided when the sound ended.
     pub fn last_words(&mut self) -> Vec<Word> {
-        words(self.recogniser.final_result())
+        let offset = self.offset;
+        answer(&mut self.recogniser, |recogniser| words(&recogniser.final_result(), offset))
     }
 
     fn decode(&mut self, pcm: &[i16]) -> Vec<Word> {
-        match self.recogniser.accept_waveform(pcm) {
-            Ok(vosk::DecodingState::Finalized) => words(self.recogniser.result()),
+        let offset = self.offset;
+        answer(&mut self.recogniser, |recogniser| match recogniser.accept_waveform(pcm) {
+            Ok(vosk::DecodingState::Finalized) => words(&recogniser.result(), offset),
             _ => vec![],
-        }
+        })
     }
 
     /// What was still being decided when the sound ended.
     pub fn finish(&mut self) -> Vec<Heard> {
         let words = self.last_words();
-        self.understood(&words)
+        self.gate.others(self.vocabulary.find(&words))
     }
+}
 
-    fn understood(&self, words: &[Word]) -> Vec<Heard> {
-        let own = |at: SampleIndex| self.masks.iter().any(|m| at >= m.from && m.until.is_none_or(|u| at < u));
-        // By the onset of the whole phrase: one that began before the tool spoke may run on under its voice.
-        self.vocabulary.find(words).into_iter().filter(|heard| !own(heard.start)).collect()
-    }
+/// The vosk crate panics on an answer that is no JSON, as when a broken network makes a confidence that is no number.
+/// Such an answer is nothing heard.
+fn answer(recogniser: &mut vosk::Recognizer, ask: impl FnOnce(&mut vosk::Recognizer) -> Vec<Word>) -> Vec<Word> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| ask(recogniser))).unwrap_or_default()
 }
 
 /// As libvosk takes it: 16 bits, from a WAV file of 16 bits the very same numbers.
 fn pcm(chunk: &[f32]) -> Vec<i16> {
     chunk.iter().map(|s| (s * 32768.0).round().clamp(-32768.0, 32767.0) as i16).collect()
-}
-
-fn words(result: vosk::CompleteResult) -> Vec<Word> {
-    let Some(single) = result.single() else { return vec![] };
-    let place = |seconds: f32| SampleIndex::from_seconds(f64::from(seconds));
-    single
-        .result
-        .iter()
-        .map(|w| Word { text: w.word.to_string(), start: place(w.start), end: place(w.end), confidence: w.conf })
-        .collect()
 }

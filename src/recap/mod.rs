@@ -2,7 +2,7 @@
 
 use crate::review::{Finding, Review, review, score};
 use crate::section::Section;
-use crate::session::{Ending, Outcome};
+use crate::session::{Absence, Ending, Outcome};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use std::fmt::Write;
 
@@ -37,6 +37,17 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
         text += " The rest is on the screen.";
     }
     format!("{text} {CAUTION}")
+}
+
+/// A while in which nobody listened, as a clause.
+pub fn away(why: Absence, span: Option<Ms>) -> String {
+    let why = match why {
+        Absence::Restarted => "the program was gone",
+        Absence::Slept => "the computer slept",
+        Absence::Microphone => "the microphone was gone",
+    };
+    let how_long = span.map_or_else(|| "a while".into(), self::span);
+    format!("{why} for {how_long}; the clock was held")
 }
 
 fn count(findings: usize) -> String {
@@ -144,6 +155,11 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
     if outcome.paused > Ms(0) {
         let _ = writeln!(out, "The clock was held for {}.", span(outcome.paused));
+    }
+    for gone in &outcome.away {
+        let at = outcome.started.filter(|s| gone.at >= *s);
+        let at = at.map_or_else(|| "Before the start".into(), |s| format!("At {}", span(gone.at.since(s))));
+        let _ = writeln!(out, "{at}, {}.", away(gone.why, gone.span));
     }
     if outcome.lost_samples > 0 {
         let _ = writeln!(out, "{} samples of sound were lost; callouts in them were not heard.", outcome.lost_samples);

@@ -11,9 +11,10 @@ pub use score::{Score, score};
 
 use crate::section::{Judge, Section, Severity};
 use crate::time::{Ms, SampleIndex};
+use serde::Serialize;
 
 /// One callout of a run that counted.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Called {
     /// Its words.
     pub say: String,

@@ -3,7 +3,7 @@
 
 mod outcome;
 
-pub use outcome::{Ending, Outcome};
+pub use outcome::{Absence, Away, Ending, Outcome};
 
 use crate::callout::{Command, Heard, Meaning};
 use crate::recap;
@@ -11,6 +11,13 @@ use crate::review::{Called, align_so_far};
 use crate::section::{Order, Phase as Part, Section};
 use crate::time::{Ms, SampleIndex, spoken};
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+/// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
+pub const STATE: u32 = 1;
+
+/// Said when the microphone gives nothing.
+const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 
 /// Silence between the readings and before the start words, in which the room is listened to.
 const GAP: Ms = Ms(1500);
@@ -71,6 +78,12 @@ pub enum Event {
     MicrophoneEnded,
     /// The person asked at the keyboard to end.
     Interrupted,
+    /// Time went on; written where nothing else was, so that a run cut off loses little of its clock.
+    Beat,
+    /// The microphone stopped giving sound.
+    MicrophoneLost,
+    /// Nobody listened for a while, so the axis stood still: why, and how long where that is known.
+    Away(Absence, Option<Ms>),
 }
 
 /// Something to do, after its event is on disk.
@@ -100,7 +113,7 @@ pub enum Effect {
 /// The timers of a phase.
 const DEADLINES: [Timer; 5] = [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint];
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 enum Phase {
     Reading(u32),
     /// The start words of the phase are to be said.
@@ -113,7 +126,7 @@ enum Phase {
 }
 
 /// The proctor of one run.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct Session {
     section: Section,
     mode: Mode,
@@ -126,6 +139,8 @@ pub struct Session {
     paused_before: Ms,
     hinted: Vec<usize>,
     last_said: String,
+    /// Announcements asked for that have not ended yet, in order.
+    unsaid: Vec<(u32, String)>,
     outcome: Outcome,
 }
 
@@ -143,6 +158,7 @@ impl Session {
             paused_before: Ms(0),
             hinted: vec![],
             last_said: String::new(),
+            unsaid: vec![],
             outcome: Outcome::default(),
         }
     }
@@ -154,7 +170,7 @@ impl Session {
         let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
         let cues = section.steps.iter().filter_map(|s| s.gate.clone());
         let mut all = vec![first, again];
-        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into()]));
+        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into(), DEAF.into()]));
         let mut seen = std::collections::BTreeSet::new();
         all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
         all
@@ -175,12 +191,25 @@ impl Session {
         self.phase == Phase::Closed
     }
 
+    /// SHA-256 over all that the session holds, its first 16 bytes in hex.
+    pub fn digest(&self) -> String {
+        // Nothing in a session can fail to be written as JSON: it has no maps with other keys than text.
+        let state = serde_json::to_vec(self).unwrap_or_default();
+        Sha256::digest(state).iter().take(16).map(|b| format!("{b:02x}")).collect()
+    }
+
     /// Take in one event that was known at `at`.
     pub fn handle(&mut self, at: SampleIndex, event: &Event) -> Vec<Effect> {
         match event {
             Event::Opened => self.read(),
             Event::SpeechStarted(_) => vec![],
-            Event::SpeechEnded(id) => self.ended(at, *id),
+            Event::SpeechEnded(id) => {
+                self.unsaid.retain(|(unsaid, _)| unsaid != id);
+                self.ended(at, *id)
+            }
+            Event::Beat => vec![],
+            Event::MicrophoneLost => self.deaf(),
+            Event::Away(why, span) => self.back(at, *why, *span),
             Event::TimerFired(timer) => self.fired(at, *timer),
             Event::Heard(heard) => match &heard.meaning {
                 Meaning::Callout(say) => self.called(at, say, heard),
@@ -191,7 +220,7 @@ impl Session {
                 vec![]
             }
             Event::Overflowed(samples) => {
-                self.outcome.lost_samples += samples;
+                self.outcome.lost_samples = self.outcome.lost_samples.saturating_add(*samples);
                 vec![Effect::Show(format!("{samples} samples of sound were lost: the computer was too busy"))]
             }
             Event::MicrophoneEnded => self.end(at, Ending::MicrophoneEnded),
@@ -203,7 +232,39 @@ impl Session {
         let id = self.next_id;
         self.next_id += 1;
         self.last_said.clone_from(&text);
+        if urgent {
+            self.unsaid.clear();
+        }
+        self.unsaid.push((id, text.clone()));
         Effect::Speak { id, text, urgent }
+    }
+
+    /// The microphone is lost. The notice cuts off what is being said, which is said again when it is back.
+    fn deaf(&mut self) -> Vec<Effect> {
+        if self.closed() {
+            return vec![];
+        }
+        let id = self.next_id;
+        self.next_id += 1;
+        let line = "the microphone gives no sound; the clock is held until it does (Ctrl-C ends the run)";
+        vec![Effect::Show(line.into()), Effect::Speak { id, text: DEAF.into(), urgent: true }]
+    }
+
+    /// Nobody listened for a while: what was not said to its end is said again, and where the run stands.
+    fn back(&mut self, at: SampleIndex, why: Absence, span: Option<Ms>) -> Vec<Effect> {
+        if self.closed() {
+            return vec![];
+        }
+        self.outcome.away.push(Away { at, why, span });
+        let mut effects = vec![Effect::Hush, Effect::Show(recap::away(why, span))];
+        let again = self.unsaid.iter().cloned();
+        effects.extend(again.map(|(id, text)| Effect::Speak { id, text, urgent: false }));
+        if self.phase == Phase::Running {
+            let last = self.outcome.called.last();
+            let last = last.map_or_else(String::new, |c| format!(" The last callout I have is: {}.", c.say));
+            effects.push(self.say(format!("Going on.{last}"), false));
+        }
+        effects
     }
 
     fn say_and_wait(&mut self, text: String) -> Vec<Effect> {
@@ -357,7 +418,14 @@ impl Session {
             (Timer::Gap, Phase::Starting) => self.say_and_wait(self.part().begin.clone()),
             (Timer::Warning, Phase::Running) => {
                 self.warned = true;
-                vec![self.say(self.part().clock.warning.clone(), true)]
+                // A cue that the warning cuts off is said again behind it: the gated step waits for its end.
+                let cue = self.cueing.and_then(|(cue, _)| self.unsaid.iter().find(|(id, _)| *id == cue).cloned());
+                let mut effects = vec![self.say(self.part().clock.warning.clone(), true)];
+                effects.extend(cue.map(|(id, text)| {
+                    self.unsaid.push((id, text.clone()));
+                    Effect::Speak { id, text, urgent: false }
+                }));
+                effects
             }
             (Timer::Limit, Phase::Running) => {
                 let at = self.limit_at().unwrap_or(at);

@@ -2,9 +2,33 @@
 
 use crate::review::{Called, Facts};
 use crate::time::{Ms, SampleIndex};
+use serde::{Deserialize, Serialize};
+
+/// Why nobody listened for a while.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Absence {
+    /// The program was gone and came back.
+    Restarted,
+    /// The computer slept.
+    Slept,
+    /// The microphone was gone and came back.
+    Microphone,
+}
+
+/// A while in which nobody listened. The axis stood still, so the clock was held.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Away {
+    /// Where.
+    pub at: SampleIndex,
+    /// Why.
+    pub why: Absence,
+    /// How long, by the computer's clock, where that could be told.
+    pub span: Option<Ms>,
+}
 
 /// How a run ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub enum Ending {
     /// By the candidate's finish signal.
     Finished,
@@ -17,7 +41,7 @@ pub enum Ending {
 }
 
 /// The facts of a run.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Outcome {
     /// End of the start words.
     pub started: Option<SampleIndex>,
@@ -39,6 +63,8 @@ pub struct Outcome {
     pub paused: Ms,
     /// Time in which nothing could be heard, because the tool spoke.
     pub masked: Ms,
+    /// Whiles in which nobody listened.
+    pub away: Vec<Away>,
     /// Samples lost because nobody took them in time.
     pub lost_samples: u64,
 }

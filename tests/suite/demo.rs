@@ -80,17 +80,21 @@ fn a_journal_cut_anywhere_in_its_tail_keeps_all_before_and_a_damaged_middle_is_r
     let runs = tempfile::tempdir().unwrap();
     let (_, path) = rehearse(runs.path(), &["--mic", "tests/audio/demo.wav", "--voice", "off"]);
     let whole = fs::read(&path).unwrap();
-    let records = journal::load(&path).unwrap().records;
+    let all = journal::load(&path).unwrap();
+    let lines = all.records.len() + all.digests.len();
     let last = whole[..whole.len() - 1].iter().rposition(|b| *b == b'\n').unwrap() + 1;
     for cut in last..whole.len() {
         fs::write(&path, &whole[..cut]).unwrap();
         let read = journal::load(&path).unwrap();
-        assert_eq!((read.records.as_slice(), read.torn), (&records[..records.len() - 1], cut - last));
+        assert_eq!((read.records.len() + read.digests.len(), read.torn), (lines - 1, cut - last));
+        assert!(all.records.starts_with(&read.records) && all.digests.starts_with(&read.digests));
     }
     let mut damaged = whole.clone();
     damaged[last - 3] ^= 1;
     fs::write(&path, damaged).unwrap();
-    assert!(matches!(journal::load(&path), Err(journal::JournalError::Damaged { offset, .. }) if offset < last));
+    assert!(
+        matches!(journal::load(&path), Err(journal::JournalError::Flawed { flaw: journal::Flaw::Damaged { offset, .. }, .. }) if offset < last)
+    );
 }
 
 #[test]

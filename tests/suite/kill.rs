@@ -1,43 +1,58 @@
-//! Killed at any moment, a run keeps every event whose effect was seen.
+//! Killed at any moment, a run keeps every event whose effect was seen, and goes on to the same findings.
 
 use std::io::{BufRead, BufReader};
-use std::process::{Command, Stdio};
+use std::process::{Command, Output, Stdio};
 use std::time::Duration;
 
-/// SIGKILL at moments spread over the run; each line that the program had shown is in the recap of its journal.
+const SECTION: &str = "prompts/skin-care/basic-facial.toml";
+
+fn rehearse(more: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_stepbell"));
+    // A recording doesn't wait while the tool says where the run stands, as a person would: so it is heard under that.
+    let fixed = ["rehearse", SECTION, "--mic", "tests/audio/demo.wav", "--compress", "10", "--seed", "1", "--headset"];
+    command.args(fixed).args(more);
+    command
+}
+
+fn stepbell(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_stepbell")).args(arguments).output().unwrap()
+}
+
+/// The findings of a recap, times left out: a run that goes on waits a little here and there.
+fn findings(shown: &str) -> Vec<String> {
+    let lines = shown.lines().filter_map(|l| l.strip_prefix("  - "));
+    let mut findings: Vec<String> =
+        lines.map(|l| l.split(" at ").next().unwrap().trim_end_matches('.').to_string()).collect();
+    // The run without a cut, and each with one, list them in the section's order.
+    findings.dedup();
+    findings
+}
+
+/// SIGKILL at moments spread over real processes, `KILLS` of them; each line that a process had shown is in the replay of its
+/// journal, and the resumed run ends with the findings of the run that nobody cut.
 #[test]
-fn a_killed_run_keeps_everything_it_had_announced() {
-    let (mut total, mut lost) = (0, 0);
-    for round in 0..12u64 {
+fn a_killed_run_keeps_everything_it_had_announced_and_goes_on() {
+    let kills: u64 = std::env::var("KILLS").ok().and_then(|k| k.parse().ok()).unwrap_or(12);
+    let whole = tempfile::tempdir().unwrap();
+    let whole = rehearse(&["--runs", whole.path().to_str().unwrap()]).output().unwrap();
+    let whole = findings(&String::from_utf8(whole.stdout).unwrap());
+    assert_eq!(whole.len(), 4);
+    let (mut total, mut lost, mut differ) = (0, 0, 0);
+    for round in 0..kills {
         let runs = tempfile::tempdir().unwrap();
         let folder = runs.path().to_str().unwrap();
-        let mut child = Command::new(env!("CARGO_BIN_EXE_stepbell"))
-            .args([
-                "rehearse",
-                "prompts/skin-care/basic-facial.toml",
-                "--mic",
-                "tests/audio/demo.wav",
-                "--compress",
-                "10",
-                "--runs",
-                folder,
-            ])
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
+        let mut child = rehearse(&["--runs", folder]).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         // Killed once a number of lines was shown, and a little later: not always at the same instruction.
         let mut shown = vec![];
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        for line in lines.by_ref().take(6 + round as usize * 2) {
+        for line in lines.by_ref().take(6 + (round * 2 % 26) as usize) {
             shown.push(line.unwrap());
         }
-        std::thread::sleep(Duration::from_micros(round * 7919 % 20_000));
+        std::thread::sleep(Duration::from_micros(round * 7919 % 60_000));
         child.kill().unwrap();
         shown.extend(lines.map_while(Result::ok));
         child.wait().unwrap();
-        let replay = Command::new(env!("CARGO_BIN_EXE_stepbell")).args(["replay", "--runs", folder]).output().unwrap();
-        let replay = String::from_utf8(replay.stdout).unwrap();
+        let replay = String::from_utf8(stepbell(&["replay", "--runs", folder]).stdout).unwrap();
         let announced = shown.iter().skip_while(|l| !l.contains('\u{201c}')).take_while(|l| !l.is_empty());
         let mut count = 0;
         for line in announced {
@@ -49,6 +64,64 @@ fn a_killed_run_keeps_everything_it_had_announced() {
         }
         assert!(count > 0, "round {round} showed nothing");
         total += count;
+
+        let resumed = stepbell(&["resume", "--runs", folder, "--mic", "tests/audio/demo.wav"]);
+        let recap = String::from_utf8(resumed.stdout).unwrap();
+        if findings(&recap) != whole {
+            println!("round {round}, cut after {count} lines: {recap}{}", String::from_utf8_lossy(&resumed.stderr));
+            differ += 1;
+        }
     }
-    crate::figure("killed 12 times: announced lines lost", format!("{lost} of {total}"), "0", lost == 0 && total > 12);
+    crate::figure(
+        &format!("killed {kills} times: announced lines lost"),
+        format!("{lost} of {total}"),
+        "0",
+        lost == 0 && total > kills as usize,
+    );
+    crate::figure(
+        &format!("killed {kills} times and resumed: other findings than uncut"),
+        format!("{differ} of {kills}"),
+        "0",
+        differ == 0,
+    );
+}
+
+#[test]
+fn a_run_that_was_cut_can_be_closed_and_one_that_is_being_written_is_left_alone() {
+    let runs = tempfile::tempdir().unwrap();
+    let folder = runs.path().to_str().unwrap();
+    let mut child = rehearse(&["--runs", folder, "--real-speed", "--voice", "off"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert!(lines.map_while(Result::ok).any(|l| l.contains('\u{201c}')));
+    for verb in [["resume", "--close"].as_slice(), &["forget", "--all", "--yes"]] {
+        let refused = stepbell(&[verb, &["--runs", folder]].concat());
+        let told = String::from_utf8(refused.stderr).unwrap();
+        assert!(refused.status.code() == Some(4) && told.contains("another Stepbell is writing this run"), "{told}");
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+
+    // A torn tail is moved aside, whole.
+    let journal = std::fs::read_dir(folder).unwrap().next().unwrap().unwrap().path();
+    let mut bytes = std::fs::read(&journal).unwrap();
+    let good = bytes.len();
+    bytes.extend(b"0badf00d {\"at\":99");
+    std::fs::write(&journal, bytes).unwrap();
+    let closed = stepbell(&["resume", "--close", "--runs", folder]);
+    let told = String::from_utf8(closed.stdout).unwrap();
+    assert!(told.contains("The last 17 bytes") && told.contains("The section was not started."), "{told}");
+    let aside = journal.with_extension(format!("journal.torn-{good}"));
+    assert_eq!(std::fs::read(&aside).unwrap(), b"0badf00d {\"at\":99");
+    let again = String::from_utf8(stepbell(&["resume", "--runs", folder]).stdout).unwrap();
+    assert!(again.contains("This run is over."), "{again}");
+
+    // Forgotten: nothing of it is left, and what isn't the run's stays.
+    std::fs::write(runs.path().join("notes.txt"), "mine").unwrap();
+    assert!(stepbell(&["forget", "--all", "--yes", "--runs", folder]).status.success());
+    let left: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(left, ["notes.txt"]);
 }

@@ -21,7 +21,8 @@ fn our_ears_hear_what_the_reference_client_hears() {
     assert!(reference.status.success(), "{}", String::from_utf8_lossy(&reference.stderr));
     let expected: Vec<(String, f64)> = serde_json::from_slice(&reference.stdout).unwrap();
 
-    let mut ears = Ears::open(&model, vocabulary, &[]).unwrap();
+    let mut ears =
+        Ears::open(&model, vocabulary, &[], stepbell::time::SampleIndex(0), stepbell::listen::Gate::default()).unwrap();
     let (samples, _) = read_wav(std::path::Path::new("tests/audio/demo.wav")).unwrap();
     let mut words = vec![];
     for chunk in samples.chunks_exact(CHUNK) {

@@ -1,0 +1,70 @@
+//! `forget RUN`, `forget --all --yes`: delete what a run left behind.
+
+use super::Failure;
+use crate::journal::{JournalError, Writer};
+use std::path::{Path, PathBuf};
+
+/// Which runs.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// The runs' names, or their journal files
+    #[arg(required_unless_present = "all", conflicts_with = "all")]
+    names: Vec<String>,
+    /// Every run in the folder
+    #[arg(long, requires = "yes")]
+    all: bool,
+    /// Yes, really all of them
+    #[arg(long)]
+    yes: bool,
+    /// Folder of the runs
+    #[arg(long, default_value = "runs")]
+    runs: PathBuf,
+}
+
+/// Forget runs: journal, recording, page, tables, torn parts. Exports that were written elsewhere are not known here.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let journals = if options.all { super::recap::journals(&options.runs)? } else { named(options) };
+    for journal in &journals {
+        let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, "name a run of the folder that --runs names");
+        // A run that is being written now is not forgotten. A damaged one can be.
+        match Writer::resume(journal) {
+            Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) => return Err(failure(&e)),
+            _ => {}
+        }
+        for file in left_by(journal) {
+            std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;
+            println!("deleted {}", file.display());
+        }
+    }
+    println!(
+        "{} forgotten. Copies and exports that lie elsewhere are not touched.",
+        match journals.len() {
+            1 => "1 run".to_string(),
+            n => format!("{n} runs"),
+        }
+    );
+    Ok(())
+}
+
+fn named(options: &Options) -> Vec<PathBuf> {
+    let path = |name: &String| match Path::new(name) {
+        path if path.is_file() => path.to_path_buf(),
+        _ => options.runs.join(format!("{name}.journal")),
+    };
+    options.names.iter().map(path).collect()
+}
+
+/// The journal and every file beside it whose name begins with the run's and a dot; the journal last, so that a failure
+/// leaves the run to be forgotten again.
+fn left_by(journal: &Path) -> Vec<PathBuf> {
+    let stem = journal.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let folder = journal.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let ours = |path: &PathBuf| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        path.is_file() && name.strip_prefix(&stem).is_some_and(|rest| rest.starts_with('.'))
+    };
+    let files = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
+    let mut files: Vec<PathBuf> = files.filter(ours).collect();
+    files.sort_by_key(|f| (f == journal, f.clone()));
+    files
+}

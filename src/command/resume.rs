@@ -1,0 +1,130 @@
+//! `resume RUN`: go on with a run that was cut off, or close it with its recap.
+
+use super::Failure;
+use super::recap::Which;
+use super::stage::{self, Devices};
+use crate::audio::{CHUNK, Kept, Recording, read_wav};
+use crate::callout::Heard;
+use crate::driver::{Driver, Standing};
+use crate::journal::{JournalError, Record, Writer};
+use crate::listen::{EarThread, Ears, Gate};
+use crate::recap;
+use crate::session::Event;
+use crate::time::{Ms, SampleIndex};
+use std::path::Path;
+use std::time::SystemTime;
+
+/// Sound in front of the cut that is listened to again, where it was kept: the recogniser adapts to the voice and the room,
+/// and one that has heard only two minutes decides otherwise once in some hundred words. Ten minutes take it a quarter of one.
+const AGAIN: Ms = Ms(600_000);
+
+/// How to go on.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    devices: Devices,
+    /// Don't go on: close the run where it was cut off, and recap
+    #[arg(long)]
+    close: bool,
+}
+
+/// Go on with a run.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let path = super::recap::find(&options.which)?;
+    let away = since(&path).filter(|_| options.devices.mic.is_none());
+    let (journal, mut writer, torn) = Writer::resume(&path).map_err(|e| Failure::new(4, &e, hint(&e)))?;
+    if let Some(torn) = torn {
+        println!("The last {} bytes were never finished; they were moved to {}.", journal.torn, torn.display());
+    }
+    let standing = Standing::rebuild(&journal, super::recap::session(&journal)?);
+    let Standing { mut session, at, masked, heard, differs, remaining } = standing;
+    if session.closed() {
+        println!("This run is over.\n");
+    } else if options.close {
+        let record = Record { at, event: Event::Interrupted };
+        writer.append(&record).map_err(|e| Failure::new(4, &e, hint(&e)))?;
+        session.handle(at, &record.event);
+    } else if let Some(event) = differs {
+        return Err(Failure::new(
+            4,
+            format!(
+                "{}: from event {event} on this program understands the run differently than it was lived",
+                path.display()
+            ),
+            "close it with `resume --close`, or go on with the program that wrote it",
+        ));
+    }
+    if session.closed() {
+        print!("{}", recap::text(session.section(), session.outcome()));
+        return Ok(());
+    }
+
+    let model = options.devices.model()?;
+    if model.id() != journal.header.model {
+        println!("Another model listens now than when the run was begun.");
+    }
+    let section = session.section().clone();
+    // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
+    let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
+    let mut mouth = options.devices.mouth(&section)?;
+    let (mut source, mut before) = options.devices.source(again, at)?;
+    let wav = path.with_extension("wav");
+    if wav.is_file() {
+        if before.is_empty() {
+            before = kept(&wav, again, at);
+        }
+        let kept = Kept::new(source, &wav, at);
+        source =
+            Box::new(kept.map_err(|e| Failure::new(4, format!("{}: {e}", wav.display()), "move the recording away"))?);
+    }
+    let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
+    let mut ears = stage::ears(&model, &section, from, Gate::shut_in(&masked))?;
+    let recovered = listen_again(&mut ears, before, heard);
+    super::rehearse::introduce(&section, journal.header.compress);
+    let mut show = |line: &str| println!("{line}");
+    let session = stage::carry_out(|interrupt| {
+        let driver = Driver {
+            session,
+            journal: &mut writer,
+            mouth: &mut mouth,
+            show: &mut show,
+            headset: journal.header.headset,
+        };
+        driver.go_on(at, remaining, away, recovered, EarThread::start(ears, source), interrupt)
+    })?;
+    print!("\n{}", recap::text(session.section(), session.outcome()));
+    println!("\njournal: {}", path.display());
+    options.devices.rendered(&mouth)
+}
+
+fn hint(error: &JournalError) -> &'static str {
+    match error {
+        JournalError::InUse { .. } => "wait until the other one has ended, or end it with Ctrl-C in its window",
+        JournalError::TooOld { .. } => "`recap` shows it",
+        JournalError::Flawed { .. } => {
+            "`recap` can't show it either; the lines in front of that place can be read by hand"
+        }
+        JournalError::Storage { .. } => {
+            "name a run, or the journal file that `rehearse` printed, in a folder that can be written"
+        }
+    }
+}
+
+/// How long ago the journal was last written; unknown where the clock was set back since.
+fn since(path: &Path) -> Option<Ms> {
+    let written = std::fs::metadata(path).ok()?.modified().ok()?;
+    Some(Ms(SystemTime::now().duration_since(written).ok()?.as_millis() as u64))
+}
+
+/// The kept recording's sound between two places, in whole chunks; nothing where it can't be read.
+fn kept(wav: &Path, from: SampleIndex, at: SampleIndex) -> Vec<Vec<f32>> {
+    let Ok((samples, rate)) = read_wav(wav) else { return vec![] };
+    Recording::new(&samples, rate, false).map(|mut sound| sound.seek(from, at)).unwrap_or_default()
+}
+
+/// Phrases in the sound in front of the cut whose results were not on record yet.
+fn listen_again(ears: &mut Ears, before: Vec<Vec<f32>>, heard: SampleIndex) -> Vec<Heard> {
+    before.iter().flat_map(|chunk| ears.feed(chunk)).filter(|phrase| phrase.start >= heard).collect()
+}

@@ -1,0 +1,201 @@
+//! What a run takes place on: the microphone or a recording in its place, the recogniser, and the voice.
+
+use super::Failure;
+use crate::audio::{Microphone, Recording, Source, Speaker, read_wav, write_wav};
+use crate::callout::Vocabulary;
+use crate::driver::{Interrupt, Mouth, UNWRITTEN};
+use crate::journal::JournalError;
+use crate::listen::{Ears, Gate, Model};
+use crate::section::Section;
+use crate::session::Session;
+use crate::time::{RATE, SampleIndex};
+use crate::voice::{Cache, Speech};
+use std::path::{Path, PathBuf};
+
+/// Frequent words that soak up ordinary talk beside the callouts.
+const DECOYS: [&str; 24] = [
+    "the", "to", "of", "and", "a", "in", "it", "was", "you", "is", "that", "he", "for", "be", "not", "with", "this",
+    "his", "but", "at", "had", "as", "she", "have",
+];
+
+/// Whether the proctor is heard.
+#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Voice {
+    /// It speaks.
+    On,
+    /// Its words are only shown.
+    Off,
+}
+
+/// What a run is made with.
+#[derive(clap::Args, Debug)]
+pub struct Devices {
+    /// A WAV file that stands in for the microphone
+    #[arg(long, value_name = "WAV")]
+    pub mic: Option<PathBuf>,
+    /// Take the WAV file in at the speed it was recorded, and speak aloud
+    #[arg(long, requires = "mic")]
+    pub real_speed: bool,
+    /// Whether the proctor speaks aloud; without a voice its words are only shown
+    #[arg(long, value_enum, default_value_t = Voice::On)]
+    pub voice: Voice,
+    /// Write what is spoken to this WAV file
+    #[arg(long, value_name = "WAV")]
+    pub render: Option<PathBuf>,
+    /// A Vosk model folder to listen with
+    #[arg(long, value_name = "DIR")]
+    pub model: Option<PathBuf>,
+}
+
+impl Devices {
+    /// Load the model to listen with.
+    pub fn model(&self) -> Result<Model, Failure> {
+        let folder = self.model.clone().unwrap_or_else(|| super::models().join("english"));
+        Model::load(&folder)
+            .map_err(|e| Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model"))
+    }
+
+    /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.
+    pub fn mouth(&self, section: &Section) -> Result<Rendered, Failure> {
+        let models = super::models();
+        let mut cache = (self.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
+        prepare(section, &mut cache);
+        let aloud = cache.is_some() && (self.mic.is_none() || self.real_speed);
+        let speaker = if aloud { Some(Speaker::open().map_err(no_device)?) } else { None };
+        Ok(Rendered { cache, speaker, rate: 22_050, heard: vec![] })
+    }
+
+    /// The microphone, or the recording in its place gone on with at `at`; and of a recording the sound in front of that.
+    pub fn source(&self, since: SampleIndex, at: SampleIndex) -> Result<(Box<dyn Source>, Vec<Vec<f32>>), Failure> {
+        Ok(match &self.mic {
+            Some(wav) => {
+                let mut recording = recording(wav, self.real_speed)?;
+                let before = recording.seek(since, at);
+                (Box::new(recording), before)
+            }
+            None => (Box::new(Microphone::open().map_err(no_device)?), vec![]),
+        })
+    }
+
+    /// Write what was spoken, where that was asked for.
+    pub fn rendered(&self, mouth: &Rendered) -> Result<(), Failure> {
+        let Some(out) = &self.render else { return Ok(()) };
+        write_wav(out, &mouth.heard, mouth.rate)
+            .map_err(|e| Failure::new(4, e, "name a file that can be written with --render"))?;
+        println!("spoken: {}", out.display());
+        Ok(())
+    }
+}
+
+fn no_device(error: impl std::fmt::Display) -> Failure {
+    Failure::new(3, error, "plug one in, or give a recording with --mic (and --voice off to speak nothing)")
+}
+
+/// Ears for a section, from a place on.
+pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> Result<Ears, Failure> {
+    Ears::open(model, Vocabulary::of(section), &DECOYS, from, gate)
+        .map_err(|e| Failure::new(3, e, "choose other callouts"))
+}
+
+/// Carry a run out, to its end or to Ctrl-C.
+pub fn carry_out<F>(run: impl FnOnce(Interrupt) -> F) -> Result<Session, Failure>
+where
+    F: Future<Output = Result<Session, JournalError>>,
+{
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|e| Failure::new(3, e, "free some file handles and try again"))?;
+    let session = runtime.block_on(async {
+        // Without a handler for the key there is no gentle end, but the journal holds the run all the same.
+        run(Box::pin(async {
+            if tokio::signal::ctrl_c().await.is_err() {
+                std::future::pending::<()>().await;
+            }
+        }))
+        .await
+    });
+    session.map_err(|e| {
+        Failure::new(4, e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
+    })
+}
+
+/// Make every fixed announcement before the run, so that none waits for synthesis.
+fn prepare(section: &Section, cache: &mut Option<Cache>) {
+    for text in Session::announcements(section).into_iter().chain([UNWRITTEN.to_string()]) {
+        let Some(Err(error)) = cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
+        eprintln!("stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it");
+        *cache = None;
+    }
+}
+
+/// A recording in the microphone's place, with a word about one that holds too little.
+fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
+    let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
+    let (samples, rate) = read_wav(wav).map_err(|e| failure(&e))?;
+    if u64::from(rate) < RATE {
+        eprintln!(
+            "stepbell: {}: at {rate} Hz speech loses what tells words apart; few callouts will be heard",
+            wav.display()
+        );
+        eprintln!("  next: record at 16000 Hz or more");
+    }
+    Recording::new(&samples, rate, real_speed).map_err(|e| failure(&e))
+}
+
+/// A voice whose sound is laid on a track, place for place.
+pub struct Rendered {
+    cache: Option<Cache>,
+    speaker: Option<Speaker>,
+    rate: u32,
+    heard: Vec<f32>,
+}
+
+impl Rendered {
+    fn place(&self, at: SampleIndex) -> usize {
+        (at.0 * u64::from(self.rate) / RATE) as usize
+    }
+}
+
+impl Mouth for Rendered {
+    fn speech(&mut self, text: &str) -> Speech {
+        println!("  \u{201c}{text}\u{201d}");
+        let made = self.cache.as_mut().map(|cache| cache.speech(text));
+        match made {
+            Some(Ok(speech)) => speech,
+            Some(Err(error)) => {
+                eprintln!(
+                    "stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it"
+                );
+                self.cache = None;
+                Speech::silent(text)
+            }
+            None => Speech::silent(text),
+        }
+    }
+
+    fn play(&mut self, at: SampleIndex, speech: &Speech) {
+        if self.cache.is_some() {
+            self.rate = speech.rate;
+            let from = self.place(at);
+            self.heard.resize(from.max(self.heard.len()), 0.0);
+            self.heard.truncate(from);
+            self.heard.extend_from_slice(&speech.samples);
+        }
+        if let Some(speaker) = &mut self.speaker {
+            speaker.play(&speech.samples, speech.rate);
+        }
+    }
+
+    fn hush(&mut self, at: SampleIndex) {
+        let place = self.place(at);
+        self.heard.truncate(place);
+        if let Some(speaker) = &mut self.speaker {
+            speaker.hush();
+        }
+    }
+
+    fn finish(&mut self) {
+        if let Some(speaker) = &self.speaker {
+            speaker.finish();
+        }
+    }
+}

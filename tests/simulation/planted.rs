@@ -1,0 +1,1 @@
+//! Bugs planted in a copy of the tree.
