@@ -99,7 +99,7 @@ demo)
   ;;
 test)
   install
-  system pulseaudio pulseaudio-utils libasound2-plugins
+  system pulseaudio pulseaudio-utils libasound2-plugins strace
   if ! "$python" -c 'import cffi, importlib.util as u; assert u.find_spec("vosk")' 2>/dev/null; then
     say "installing the reference recogniser that the tests compare with"
     "$python" -m pip install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt ||

@@ -17,6 +17,9 @@ use stepbell::{authoring, recap};
 /// Frames a second of a loudness contour.
 const FRAMES: usize = 100;
 
+/// One test has the card at a time: they measure when sound comes.
+static CARD: std::sync::Mutex<()> = std::sync::Mutex::new(());
+
 struct Card {
     folder: PathBuf,
     environment: BTreeMap<String, String>,
@@ -90,10 +93,8 @@ fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
 
 /// The announcements of a run, in order, and its session as it ended.
 fn replayed(journal: &Journal) -> (Vec<String>, Session) {
-    let section = authoring::read_seeded(&journal.header.section, journal.header.seed)
-        .0
-        .unwrap()
-        .compressed(journal.header.compress);
+    let section = authoring::read_seeded(&journal.header.section, journal.header.seed);
+    let section = section.0.unwrap().compressed(journal.header.compress);
     let mut session = Session::new(section, journal.header.mode);
     let mut said = vec![];
     for record in &journal.records {
@@ -107,6 +108,7 @@ fn replayed(journal: &Journal) -> (Vec<String>, Session) {
 
 #[test]
 fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
+    let _alone = CARD.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let folder = tempfile::tempdir().unwrap();
     let card = Card::start(&folder.path().join("card"));
     let (runs, heard) = (folder.path().join("runs"), folder.path().join("heard.raw"));
@@ -192,4 +194,126 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
     let recap = best(&prompt(said.last().unwrap()), "the recap");
     assert!(recap > warned && said.last().unwrap().contains("toner"));
     assert!(journal.records.iter().all(|r| !matches!(r.event, Event::Overflowed(_))));
+}
+
+/// A short section for the callouts that the demo recording begins and ends with.
+const SHORT: &str = r#"id = "short"
+title = "Short"
+trade = "skin care"
+board = "Tarnmoor (invented)"
+edition = "2026-03-01"
+source = "made for this test"
+cautions = ["None."]
+finish = ["stepping back"]
+[reading]
+times = 1
+sentences = ["Two drapes, please."]
+again = "Once more."
+begin = "You may begin now."
+[clock]
+minutes = 5
+warning_minutes_left = 1
+warning = "One minute left."
+stop = "Stop."
+[[step]]
+id = "hands"
+title = "hands"
+say = ["sanitize hands"]
+minutes = 0.5
+[[step]]
+id = "drape"
+title = "body drape"
+say = ["body drape"]
+minutes = 0.5
+after = ["hands"]
+"#;
+
+/// The sound server is stopped in a run and started again: the clock is held, the microphone and the loudspeaker are opened
+/// again, it is said aloud where the run stands, and the run goes on.
+#[test]
+fn a_sound_server_that_goes_away_and_comes_back() {
+    let _alone = CARD.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    fs::write(place("short.toml"), SHORT).unwrap();
+    let truth = fs::read_to_string("tests/audio/demo.tsv").unwrap();
+    let (sound, rate) = stepbell::audio::read_wav(Path::new("tests/audio/demo.wav")).unwrap();
+    for say in ["sanitize hands", "body drape", "stepping back"] {
+        let line = truth.lines().find(|l| l.split('\t').nth(1) == Some(say)).unwrap();
+        let from = ((line.split('\t').next().unwrap().parse::<f64>().unwrap() - 0.3) * f64::from(rate)) as usize;
+        let piece = &sound[from..(from + 2 * rate as usize).min(sound.len())];
+        stepbell::audio::write_wav(Path::new(&place(&format!("{say}.wav"))), piece, rate).unwrap();
+    }
+    let card = Card::start(&folder.path().join("card"));
+    let arguments = ["rehearse", &place("short.toml"), "--runs", &place("runs"), "--seed", "1"];
+    let mut child = card
+        .command(env!("CARGO_BIN_EXE_stepbell"), &arguments)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::inherit())
+        .spawn()
+        .unwrap();
+    let (tell, told) = std::sync::mpsc::channel();
+    let lines = std::io::BufRead::lines(std::io::BufReader::new(child.stdout.take().unwrap()));
+    std::thread::spawn(move || lines.map_while(Result::ok).for_each(|line| drop(tell.send(line))));
+    let mut tool = Running(child);
+    let wait = |wanted: &str| loop {
+        let line = told.recv_timeout(Duration::from_secs(60)).unwrap_or_else(|_| panic!("no line with \"{wanted}\""));
+        if line.contains(wanted) {
+            break line;
+        }
+    };
+    let say = |card: &Card, what: &str| {
+        let file = place(&format!("{what}.wav"));
+        assert!(card.command("paplay", &["--device=vmic_in", &file]).status().unwrap().success());
+    };
+    wait("the clock has started");
+    std::thread::sleep(Duration::from_secs(2));
+    say(&card, "sanitize hands");
+    wait("sanitize hands");
+    std::thread::sleep(Duration::from_secs(2));
+    drop(card);
+    wait("the microphone gives no sound");
+    std::thread::sleep(Duration::from_secs(4));
+    let card = Card::start(&folder.path().join("card"));
+    let heard = place("heard.raw");
+    let record = ["--device=vspk.monitor", "--raw", "--format=s16le", "--rate=16000", "--channels=1", &heard];
+    let recorder = Running(card.command("parec", &record).spawn().unwrap());
+    wait("the microphone was gone");
+    wait("Going on. The last callout I have is: sanitize hands.");
+    std::thread::sleep(Duration::from_secs(8));
+    say(&card, "body drape");
+    wait("body drape");
+    say(&card, "stepping back");
+    wait("You finished");
+    let patience = Instant::now() + Duration::from_secs(60);
+    while tool.0.try_wait().unwrap().is_none() {
+        assert!(Instant::now() < patience, "the run did not end");
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    drop(recorder);
+    let journal = journal::load(&journal_in(Path::new(&place("runs"))).unwrap()).unwrap();
+    let (said, session) = replayed(&journal);
+    let away = session.outcome().away.first().copied().unwrap();
+    assert_eq!(away.why, stepbell::session::Absence::Microphone);
+    let gone = away.span.unwrap();
+    assert!(gone >= Ms(4_000) && gone < Ms(60_000), "{gone:?}");
+    let lost = journal.records.iter().find(|r| r.event == Event::MicrophoneLost).unwrap().at;
+    assert!(away.at.since(lost) <= Ms(200), "the axis stood still");
+    let models = stepbell::command::models();
+    // The tool may have said where the run stands before the recorder was there; the recap is said on the same loudspeaker.
+    let speech = Cache::new(&models.join("cache"), &models.join("voice")).speech(said.last().unwrap()).unwrap();
+    let bytes = fs::read(&heard).unwrap();
+    let samples: Vec<f32> =
+        bytes.chunks_exact(2).map(|b| f32::from(i16::from_le_bytes([b[0], b[1]])) / 32768.0).collect();
+    let found = places(&contour(&samples, 16_000), &contour(&speech.samples, speech.rate));
+    let called: Vec<&str> = session.outcome().called.iter().map(|c| c.say.as_str()).collect();
+    assert_eq!(called, ["sanitize hands", "body drape"]);
+    let met = !found.is_empty();
+    println!(
+        "\nfigure|sound server stopped and started: held {} s, heard again, said aloud|{}|true|{}",
+        gone.seconds(),
+        met,
+        u8::from(!met)
+    );
+    assert!(met, "it was said on the loudspeaker that came back");
 }

@@ -35,8 +35,11 @@ pub enum DeviceError {
 /// How long the device may stay away before the run is ended with its recap.
 const GIVEN_UP_AFTER: Duration = Duration::from_secs(15 * 60);
 
-/// How often a lost device is tried again, and how long its first sample is waited for.
-const TRY_EVERY: Duration = Duration::from_secs(1);
+/// How often a lost device is tried again.
+const TRY_EVERY: Duration = Duration::from_secs(2);
+
+/// How long the first sample of a device that was opened again is waited for.
+const FIRST_SAMPLE: Duration = Duration::from_secs(6);
 
 /// A sleep shorter than this is not told.
 const SLEPT: Duration = Duration::from_secs(2);
@@ -114,6 +117,13 @@ impl Microphone {
         Ok(Microphone { line: Some(line), intake, overflowed: 0, last: now, tried: now, gone: false, slept: asleep() })
     }
 
+    /// Close the line on a thread of its own: closing one whose sound server is gone can wait for ever.
+    fn abandon(&mut self) {
+        if let Some(line) = self.line.take() {
+            std::thread::spawn(move || drop(line));
+        }
+    }
+
     /// What the device has for us now; empty where it has nothing, or isn't there.
     fn take(&mut self) -> (Vec<f32>, u32) {
         match &mut self.line {
@@ -147,15 +157,16 @@ impl Source for Microphone {
                 continue;
             }
             if !self.gone && self.last.elapsed() > LOST_AFTER {
-                (self.gone, self.line) = (true, None);
+                self.gone = true;
+                self.abandon();
                 return Some(Piece::Gone);
             }
             if self.gone && self.last.elapsed() > GIVEN_UP_AFTER {
                 return None;
             }
-            if self.gone && self.tried.elapsed() > TRY_EVERY {
-                // A device that opens may still give nothing: it is back with its first sample.
-                self.line = None;
+            // A device that opens may still give nothing for a while: it is back with its first sample.
+            if self.gone && self.tried.elapsed() > if self.line.is_some() { FIRST_SAMPLE } else { TRY_EVERY } {
+                self.abandon();
                 self.line = Line::open().ok();
                 self.tried = Instant::now();
             }

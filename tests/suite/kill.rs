@@ -6,7 +6,7 @@ use std::time::Duration;
 
 const SECTION: &str = "prompts/skin-care/basic-facial.toml";
 
-fn rehearse(more: &[&str]) -> Command {
+pub fn rehearse(more: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_stepbell"));
     // A recording doesn't wait while the tool says where the run stands, as a person would: so it is heard under that.
     let fixed = ["rehearse", SECTION, "--mic", "tests/audio/demo.wav", "--compress", "10", "--seed", "1", "--headset"];
@@ -14,12 +14,12 @@ fn rehearse(more: &[&str]) -> Command {
     command
 }
 
-fn stepbell(arguments: &[&str]) -> Output {
+pub fn stepbell(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_stepbell")).args(arguments).output().unwrap()
 }
 
 /// The findings of a recap, times left out: a run that goes on waits a little here and there.
-fn findings(shown: &str) -> Vec<String> {
+pub fn findings(shown: &str) -> Vec<String> {
     let lines = shown.lines().filter_map(|l| l.strip_prefix("  - "));
     let mut findings: Vec<String> =
         lines.map(|l| l.split(" at ").next().unwrap().trim_end_matches('.').to_string()).collect();
@@ -37,7 +37,7 @@ fn a_killed_run_keeps_everything_it_had_announced_and_goes_on() {
     let whole = rehearse(&["--runs", whole.path().to_str().unwrap()]).output().unwrap();
     let whole = findings(&String::from_utf8(whole.stdout).unwrap());
     assert_eq!(whole.len(), 4);
-    let (mut total, mut lost, mut differ) = (0, 0, 0);
+    let (mut total, mut lost, mut compared, mut differ) = (0, 0, 0, 0);
     for round in 0..kills {
         let runs = tempfile::tempdir().unwrap();
         let folder = runs.path().to_str().unwrap();
@@ -67,7 +67,10 @@ fn a_killed_run_keeps_everything_it_had_announced_and_goes_on() {
 
         let resumed = stepbell(&["resume", "--runs", folder, "--mic", "tests/audio/demo.wav"]);
         let recap = String::from_utf8(resumed.stdout).unwrap();
-        if findings(&recap) != whole {
+        // Cut off in a reading, it is read again from its beginning, and the recording doesn't wait for that.
+        let started = replay.contains("the clock has started");
+        compared += usize::from(started);
+        if started && findings(&recap) != whole || !resumed.status.success() {
             println!("round {round}, cut after {count} lines: {recap}{}", String::from_utf8_lossy(&resumed.stderr));
             differ += 1;
         }
@@ -80,9 +83,9 @@ fn a_killed_run_keeps_everything_it_had_announced_and_goes_on() {
     );
     crate::figure(
         &format!("killed {kills} times and resumed: other findings than uncut"),
-        format!("{differ} of {kills}"),
+        format!("{differ} of {compared}"),
         "0",
-        differ == 0,
+        differ == 0 && compared as u64 * 2 > kills,
     );
 }
 

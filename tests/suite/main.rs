@@ -3,6 +3,7 @@
 mod broken;
 mod demo;
 mod edge;
+mod faults;
 mod house;
 mod kill;
 mod oracle;
