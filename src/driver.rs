@@ -291,14 +291,12 @@ impl Driver<'_> {
         Ok(())
     }
 
-    /// Write, sync, then act.
+    /// Write, sync, then act. What to do follows from the event alone, so it is known before; nothing of it is done before.
     fn happened(&mut self, at: SampleIndex, event: Event, agenda: &mut Agenda) -> Result<(), JournalError> {
-        self.journal.append(&Record { at, event: event.clone() })?;
-        agenda.written = at;
         let effects = self.session.handle(at, &event);
-        if self.journal.digest_due() {
-            self.journal.digest(at, self.session.digest())?;
-        }
+        let digest = self.journal.digest_due().then(|| self.session.digest());
+        self.journal.append(&Record { at, event }, digest)?;
+        agenda.written = at;
         for effect in effects {
             match effect {
                 Effect::Show(line) => (self.show)(&line),

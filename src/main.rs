@@ -50,6 +50,12 @@ enum Verb {
     Recap(command::recap::Which),
     /// Show all that was said and heard in a run, from its journal
     Replay(command::recap::Which),
+    /// Try a model folder out, in a process that may be ended by it
+    #[command(hide = true)]
+    ProbeModel {
+        /// The folder
+        folder: PathBuf,
+    },
     /// Delete what runs left behind
     Forget(command::forget::Options),
 }
@@ -68,6 +74,7 @@ fn main() -> ExitCode {
         Verb::Resume(options) => command::resume::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),
+        Verb::ProbeModel { folder } => command::probe::run(&folder),
         Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)

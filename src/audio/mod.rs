@@ -14,7 +14,7 @@ pub use kept::Kept;
 pub use microphone::{DeviceError, Microphone};
 pub use recording::Recording;
 pub use speaker::Speaker;
-pub use wav::{WavError, read_wav, write_wav};
+pub use wav::{WavError, decode_wav, read_wav, write_wav};
 
 use crate::time::Ms;
 

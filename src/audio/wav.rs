@@ -3,6 +3,9 @@
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 use std::path::{Path, PathBuf};
 
+/// Longest sound that is read: it is held in memory.
+const LONGEST_HOURS: usize = 6;
+
 /// Why a WAV file can't be used.
 #[derive(Debug, thiserror::Error)]
 pub enum WavError {
@@ -20,6 +23,12 @@ pub enum WavError {
         /// The file.
         path: PathBuf,
     },
+    /// It is longer than any section.
+    #[error("{path}: this is longer than {LONGEST_HOURS} hours", path = path.display())]
+    TooLong {
+        /// The file.
+        path: PathBuf,
+    },
     /// Its rate or channel count can't be worked with.
     #[error("{path}: {rate} Hz in {channels} channels can't be used", path = path.display())]
     Unusable {
@@ -34,22 +43,42 @@ pub enum WavError {
 
 /// The sound in `path`, channels averaged to one, as floats in -1 to 1, and its rate in hertz.
 pub fn read_wav(path: &Path) -> Result<(Vec<f32>, u32), WavError> {
+    let file = std::fs::File::open(path)
+        .map_err(|e| WavError::Unreadable { path: path.to_path_buf(), source: hound::Error::IoError(e) })?;
+    decode_wav(std::io::BufReader::new(file), path)
+}
+
+/// The same from any bytes; `path` is for messages.
+pub fn decode_wav(bytes: impl std::io::Read, path: &Path) -> Result<(Vec<f32>, u32), WavError> {
     let unreadable = |source| WavError::Unreadable { path: path.to_path_buf(), source };
-    let mut reader = WavReader::open(path).map_err(unreadable)?;
+    let mut reader = WavReader::new(bytes).map_err(unreadable)?;
     let spec = reader.spec();
     if !(4_000..=384_000).contains(&spec.sample_rate) || !(1..=64).contains(&spec.channels) {
         return Err(WavError::Unusable { path: path.to_path_buf(), rate: spec.sample_rate, channels: spec.channels });
     }
-    let samples: Result<Vec<f32>, hound::Error> = match spec.sample_format {
-        SampleFormat::Float => reader.samples::<f32>().collect(),
+    let channels = usize::from(spec.channels);
+    let most = spec.sample_rate as usize * channels * LONGEST_HOURS * 3600;
+    let mut samples: Box<dyn Iterator<Item = Result<f32, hound::Error>>> = match spec.sample_format {
+        SampleFormat::Float => Box::new(reader.samples::<f32>()),
         SampleFormat::Int => {
             let full = 2f32.powi(i32::from(spec.bits_per_sample) - 1);
-            reader.samples::<i32>().map(|s| s.map(|s| s as f32 / full)).collect()
+            Box::new(reader.samples::<i32>().map(move |s| s.map(|s| s as f32 / full)))
         }
     };
-    let channels = usize::from(spec.channels);
-    let mono: Vec<f32> =
-        samples.map_err(unreadable)?.chunks_exact(channels).map(|f| f.iter().sum::<f32>() / channels as f32).collect();
+    // What is no number is silence, and what is louder than loud is cut: nothing behind this expects either.
+    let tame = |s: f32| if s.is_finite() { s.clamp(-1.0, 1.0) } else { 0.0 };
+    let mut mono = vec![];
+    let (mut sum, mut count) = (0.0, 0);
+    while let Some(sample) = samples.next() {
+        sum += tame(sample.map_err(unreadable)?);
+        count += 1;
+        if count % channels == 0 {
+            mono.push(std::mem::take(&mut sum) / channels as f32);
+        }
+        if count > most {
+            return Err(WavError::TooLong { path: path.to_path_buf() });
+        }
+    }
     if mono.is_empty() {
         return Err(WavError::Empty { path: path.to_path_buf() });
     }

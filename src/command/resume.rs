@@ -44,7 +44,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         println!("This run is over.\n");
     } else if options.close {
         let record = Record { at, event: Event::Interrupted };
-        writer.append(&record).map_err(|e| Failure::new(4, &e, hint(&e)))?;
+        writer.append(&record, None).map_err(|e| Failure::new(4, &e, hint(&e)))?;
         session.handle(at, &record.event);
     } else if let Some(event) = differs {
         return Err(Failure::new(

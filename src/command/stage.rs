@@ -51,8 +51,11 @@ impl Devices {
     /// Load the model to listen with.
     pub fn model(&self) -> Result<Model, Failure> {
         let folder = self.model.clone().unwrap_or_else(|| super::models().join("english"));
-        Model::load(&folder)
-            .map_err(|e| Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model"))
+        let failure = |e: &dyn std::fmt::Display| {
+            Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model")
+        };
+        super::probe::tried(&folder).map_err(|e| failure(&e))?;
+        Model::load(&folder).map_err(|e| failure(&e))
     }
 
     /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.

@@ -1,8 +1,9 @@
 //! The run's record on disk: one checked line a record, synced before its effect is heard. DEVELOPERS.md has it byte by byte.
 //!
 //! `SUM space JSON newline`. The first line is the header, each further one an event with its place or a digest of the
-//! proctor's state. A last line that is unfinished or has a wrong sum is a torn tail: it is left out and said so. A wrong
-//! line with lines behind it is damage: it is refused with its offset.
+//! proctor's state, written together with the event in front of it. What one write may have left unfinished at the end, a wrong
+//! line or a wrong line and a digest, is a torn tail: it is left out and said so. Any other wrong line is damage: it is refused
+//! with its offset.
 
 mod read;
 mod store;

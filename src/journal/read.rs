@@ -55,14 +55,22 @@ pub fn read(bytes: &[u8]) -> Result<Journal, Flaw> {
                 digests.push((records.len(), digest));
                 sum = after;
             }
-            Err(_) if offset + line.len() == bytes.len() => {
-                return Ok(Journal { header, records, digests, length: offset, torn: line.len(), sum });
+            Err(_) if one_write(line, &bytes[offset..]) => {
+                return Ok(Journal { header, records, digests, length: offset, torn: bytes.len() - offset, sum });
             }
             Err(why) => return Err(Flaw::Damaged { offset, why }),
         }
         offset += line.len();
     }
     Ok(Journal { header, records, digests, length: offset, torn: 0, sum })
+}
+
+/// Whether `rest`, which begins with `line`, may have been left by one write that was not finished: it is that line alone, or
+/// that line and a digest.
+fn one_write(line: &[u8], rest: &[u8]) -> bool {
+    let behind = &rest[line.len()..];
+    let whole = behind.iter().position(|b| *b == b'\n').is_none_or(|end| end + 1 == behind.len());
+    behind.is_empty() || whole && behind.windows(10).any(|w| w == b"\"digest\":\"")
 }
 
 fn header(json: &[u8]) -> Result<Header, Flaw> {

@@ -1,7 +1,6 @@
 //! A journal on disk: each line written and synced, one writer at a time, readable by its owner alone.
 
 use super::{DIGEST_EVERY, Flaw, Header, Journal, Line, Record, line, read::LARGEST};
-use crate::time::SampleIndex;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
@@ -92,7 +91,7 @@ impl Writer {
     pub fn begin(disk: Box<dyn Disk>, path: &Path, header: &Header) -> Result<Writer, JournalError> {
         let path = path.to_path_buf();
         let mut writer = Writer { disk, path, sum: 0, length: 0, since_digest: 0, failed: false };
-        writer.write(header)?;
+        writer.write(header, None)?;
         Ok(writer)
     }
 
@@ -132,29 +131,29 @@ impl Writer {
         Ok((journal, writer, aside))
     }
 
-    /// Append one record; it is on disk when this returns.
-    pub fn append(&mut self, record: &Record) -> Result<(), JournalError> {
-        self.since_digest += 1;
-        self.write(record)
+    /// Append one record, and behind it a digest of the state it leaves, where one is given; both are on disk when this returns.
+    pub fn append(&mut self, record: &Record, digest: Option<String>) -> Result<(), JournalError> {
+        self.since_digest = if digest.is_some() { 0 } else { self.since_digest + 1 };
+        let digest = digest.map(|digest| Line::Digest { at: record.at, digest });
+        self.write(record, digest)
     }
 
-    /// Whether a digest of the proctor's state should follow.
+    /// Whether a digest should follow the next record.
     pub fn digest_due(&self) -> bool {
-        self.since_digest >= DIGEST_EVERY
+        self.since_digest + 1 >= DIGEST_EVERY
     }
 
-    /// Append a digest of the proctor's state behind the events so far.
-    pub fn digest(&mut self, at: SampleIndex, digest: String) -> Result<(), JournalError> {
-        self.since_digest = 0;
-        self.write(&Line::Digest { at, digest })
-    }
-
-    fn write(&mut self, value: &impl serde::Serialize) -> Result<(), JournalError> {
+    fn write(&mut self, value: &impl serde::Serialize, behind: Option<Line>) -> Result<(), JournalError> {
         let storage = |source| JournalError::Storage { path: self.path.clone(), source };
         if self.failed {
             return Err(storage(io::Error::other("it could not be written before, so nothing more is written")));
         }
-        let (bytes, sum) = line(value, self.sum).map_err(|e| storage(e.into()))?;
+        let (mut bytes, mut sum) = line(value, self.sum).map_err(|e| storage(e.into()))?;
+        if let Some(behind) = behind {
+            let (more, after) = line(&behind, sum).map_err(|e| storage(e.into()))?;
+            bytes.extend(more);
+            sum = after;
+        }
         if let Err(error) = self.disk.append(&bytes).and_then(|()| self.disk.sync()) {
             self.failed = true;
             // Where this fails too, the torn tail is found and said when the journal is read.

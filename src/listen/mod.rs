@@ -80,28 +80,48 @@ pub struct Model {
     words: std::collections::BTreeSet<String>,
 }
 
+/// Look at a model folder without libvosk, which ends the whole program on a file that is missing: whether it is whole, and
+/// SHA-256 of its files, the first 8 bytes in hex, as its name.
+pub fn identify(path: &Path) -> Result<String, ListenError> {
+    let mut sum = Sha256::new();
+    for file in MODEL_FILES {
+        let bytes = std::fs::read(path.join(file)).map_err(|_| ListenError::MissingModel { path: path.join(file) })?;
+        sum.update(file);
+        sum.update(bytes.len().to_le_bytes());
+        sum.update(&bytes);
+    }
+    Ok(sum.finalize().iter().take(8).map(|b| format!("{b:02x}")).collect())
+}
+
 impl Model {
-    /// Load the model folder at `path`, after checking that it is whole.
+    /// Load the model folder at `path`, after checking that it is whole. libvosk can end the program on a file that is damaged:
+    /// try a folder from elsewhere in a process of its own first.
     pub fn load(path: &Path) -> Result<Model, ListenError> {
-        for file in MODEL_FILES {
-            if !path.join(file).is_file() {
-                return Err(ListenError::MissingModel { path: path.join(file) });
-            }
-        }
+        let id = identify(path)?;
         vosk::set_log_level(vosk::LogLevel::Error);
         let refused = || ListenError::Refused { path: path.to_path_buf() };
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
-        let network = std::fs::read(path.join("am/final.mdl")).map_err(|_| refused())?;
-        let sum = Sha256::new().chain_update(&network).chain_update(&text).finalize();
-        let id = sum.iter().take(8).map(|b| format!("{b:02x}")).collect();
         let words = text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect();
         let inner = vosk::Model::new(path.display().to_string()).ok_or_else(refused)?;
         Ok(Model { inner, id, words })
     }
 
-    /// SHA-256 of its network and its words, the first 8 bytes in hex: which model listened.
+    /// Which model this is, as [`identify`] names it.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// Recognise a second of noise among these words, so that what is broken in the model shows.
+    pub fn try_out(&self, words: &[&str]) -> Result<(), ListenError> {
+        let grammar: Vec<String> =
+            words.iter().map(|w| w.to_string()).chain([crate::words::FILLER.to_string()]).collect();
+        let mut recogniser = vosk::Recognizer::new_with_grammar(&self.inner, RATE as f32, &grammar)
+            .ok_or_else(|| ListenError::Refused { path: PathBuf::from("a grammar to try the model with") })?;
+        recogniser.set_words(true);
+        let noise: Vec<i16> = (0..RATE as u32).map(|k| (k.wrapping_mul(2_654_435_761) >> 18) as i16 - 8_192).collect();
+        let _ = recogniser.accept_waveform(&noise);
+        let _ = recogniser.final_result();
+        Ok(())
     }
 
     /// Whether the model has a pronunciation for `word`.

@@ -10,15 +10,13 @@ const BUGS: [(&str, &str, &str, &str); 8] = [
     (
         "acts before it writes",
         "src/driver.rs",
-        "        self.journal.append(&Record { at, event: event.clone() })?;\n        agenda.written = at;\n        \
-         let effects = self.session.handle(at, &event);\n",
-        "        let effects = self.session.handle(at, &event);\n        for effect in &effects {\n            \
-         if let Effect::Show(line) = effect {\n                (self.show)(line);\n            }\n        }\n        \
-         self.journal.append(&Record { at, event: event.clone() })?;\n        agenda.written = at;\n        \
-         let effects: Vec<Effect> = effects.into_iter().filter(|e| !matches!(e, Effect::Show(_))).collect();\n",
+        "        let digest = self.journal.digest_due()",
+        "        for effect in &effects {\n            if let Effect::Show(line) = effect {\n                (self.show)(line);\n            }\n        }\n        \
+         let effects: Vec<Effect> = effects.into_iter().filter(|e| !matches!(e, Effect::Show(_))).collect();\n        \
+         let digest = self.journal.digest_due()",
     ),
     ("never syncs", "src/journal/store.rs", ".and_then(|()| self.disk.sync())", ""),
-    ("skips the digest", "src/driver.rs", "if self.journal.digest_due()", "if false"),
+    ("skips the digest", "src/driver.rs", "self.journal.digest_due().then(", "false.then("),
     ("forgets the mask", "src/driver.rs", "agenda.masks.push((true, at));", ""),
     (
         "forgets its timers on resume",

@@ -90,7 +90,7 @@ fn a_journal_cut_anywhere_in_its_tail_keeps_all_before_and_a_damaged_middle_is_r
         assert!(all.records.starts_with(&read.records) && all.digests.starts_with(&read.digests));
     }
     let mut damaged = whole.clone();
-    damaged[last - 3] ^= 1;
+    damaged[whole.len() * 3 / 4] ^= 1;
     fs::write(&path, damaged).unwrap();
     assert!(
         matches!(journal::load(&path), Err(journal::JournalError::Flawed { flaw: journal::Flaw::Damaged { offset, .. }, .. }) if offset < last)

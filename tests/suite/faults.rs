@@ -123,3 +123,74 @@ fn a_run_opens_no_socket() {
     let opened = calls.lines().filter(|l| !l.contains("+++") && !l.contains("socketpair(AF_UNIX")).count();
     crate::figure("network system calls in a run, by strace", opened, "0", opened == 0);
 }
+
+/// Each file of a model damaged in several ways: a message and exit code 3, never an abort; or the model still works.
+#[test]
+fn a_broken_model_gets_a_message() {
+    use std::os::unix::process::ExitStatusExt;
+    let whole = stepbell::command::models().join("english").canonicalize().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let files = [
+        "am/final.mdl",
+        "conf/mfcc.conf",
+        "conf/model.conf",
+        "graph/HCLr.fst",
+        "graph/Gr.fst",
+        "graph/words.txt",
+        "graph/disambig_tid.int",
+        "graph/phones/word_boundary.int",
+    ];
+    let sound = folder.path().join("short.wav");
+    stepbell::audio::write_wav(&sound, &[0.0; 8_000], 16_000).unwrap();
+    let (mut tried, mut refused, mut works, mut aborted) = (0, 0, 0, vec![]);
+    for file in files {
+        let bytes = std::fs::read(whole.join(file)).unwrap();
+        let damages: [(&str, Vec<u8>); 7] = [
+            ("same", bytes.clone()),
+            ("empty", vec![]),
+            ("half", bytes[..bytes.len() / 2].to_vec()),
+            ("head", bytes[..bytes.len().min(100)].to_vec()),
+            (
+                "noise",
+                bytes
+                    .iter()
+                    .enumerate()
+                    .map(|(k, b)| b ^ (k as u32).wrapping_mul(2_654_435_761).to_be_bytes()[0])
+                    .collect(),
+            ),
+            ("zeros", vec![0; bytes.len().min(1 << 20)]),
+            ("text", b"--no-such-option=1\n-1 99999999999 x\n".to_vec()),
+        ];
+        for (how, damaged) in damages {
+            let model = folder.path().join(format!("{}-{how}", file.replace('/', "-")));
+            for other in files {
+                let to = model.join(other);
+                std::fs::create_dir_all(to.parent().unwrap()).unwrap();
+                if other == file {
+                    std::fs::write(&to, &damaged).unwrap();
+                } else {
+                    std::os::unix::fs::symlink(whole.join(other), &to).unwrap();
+                }
+            }
+            let output = Command::new(env!("CARGO_BIN_EXE_stepbell"))
+                .args(["rehearse", "prompts/skin-care/blood.toml", "--mic", sound.to_str().unwrap()])
+                .args(["--voice", "off", "--runs", folder.path().join("runs").to_str().unwrap()])
+                .args(["--model", model.to_str().unwrap()])
+                .output()
+                .unwrap();
+            tried += 1;
+            let (_, error) = shown(&output);
+            match output.status.code() {
+                Some(3) if error.contains("next:") && error.contains(model.to_str().unwrap()) => refused += 1,
+                Some(0) if how == "same" => works += 1,
+                Some(0) => {}
+                code => aborted.push(format!("{file} {how}: {code:?} signal {:?}: {error}", output.status.signal())),
+            }
+        }
+    }
+    println!("{refused} of {tried} refused, the others work");
+    assert_eq!(works, files.len(), "undamaged copies work");
+    let ended = aborted.len();
+    println!("{aborted:?}");
+    crate::figure(&format!("{tried} damaged models: aborts"), ended, "0", ended == 0 && refused > tried / 2);
+}

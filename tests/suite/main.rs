@@ -5,6 +5,7 @@ mod demo;
 mod edge;
 mod faults;
 mod house;
+mod journals;
 mod kill;
 mod oracle;
 mod recogniser;
