@@ -41,7 +41,11 @@ enum Verb {
         seed: u64,
     },
     /// Print the JSON Schema of section files, for editors
-    Schema,
+    Schema {
+        /// That of an exported run instead
+        #[arg(long)]
+        run: bool,
+    },
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
     /// Go on with a run that was cut off, or close it with its recap
@@ -56,6 +60,10 @@ enum Verb {
         /// The folder
         folder: PathBuf,
     },
+    /// Write a run as an HTML page
+    Page(command::page::Page),
+    /// Write a run as JSON, CSV or WebVTT
+    Export(command::page::Export),
     /// Delete what runs left behind
     Forget(command::forget::Options),
 }
@@ -66,8 +74,8 @@ fn main() -> ExitCode {
         Verb::Check { files, .. } => command::check::run(&files),
         Verb::New { file } => command::new::run(&file),
         Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
-        Verb::Schema => {
-            println!("{}", stepbell::authoring::SCHEMA);
+        Verb::Schema { run } => {
+            println!("{}", if run { stepbell::recap::SCHEMA } else { stepbell::authoring::SCHEMA });
             Ok(())
         }
         Verb::Rehearse(options) => command::rehearse::run(&options),
@@ -75,6 +83,8 @@ fn main() -> ExitCode {
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),
         Verb::ProbeModel { folder } => command::probe::run(&folder),
+        Verb::Page(options) => command::page::page(&options),
+        Verb::Export(options) => command::page::export(&options),
         Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod forget;
 pub mod new;
+pub mod page;
 pub mod probe;
 pub mod recap;
 pub mod rehearse;

@@ -75,9 +75,17 @@ fn open(which: &Which) -> Result<(Journal, Session), Failure> {
     let journal = journal::load(&path)
         .map_err(|e| Failure::new(4, e, "name a run, or the journal file that `rehearse` printed"))?;
     if journal.torn > 0 {
-        println!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
+        eprintln!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
     }
     let session = session(&journal)?;
+    Ok((journal, session))
+}
+
+/// A journal, and the session as it ended.
+pub fn lived(path: &Path) -> Result<(Journal, Session), Failure> {
+    let which = Which { run: Some(path.display().to_string()), runs: PathBuf::new(), aloud: false };
+    let (journal, mut session) = open(&which)?;
+    differs(journal.replay(&mut session, |_, _| {}));
     Ok((journal, session))
 }
 

@@ -58,7 +58,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     if session.closed() {
         print!("{}", recap::text(session.section(), session.outcome()));
-        return Ok(());
+        return super::page::of_run(&path);
     }
 
     let model = options.devices.model()?;
@@ -96,6 +96,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     })?;
     print!("\n{}", recap::text(session.section(), session.outcome()));
     println!("\njournal: {}", path.display());
+    super::page::of_run(&path)?;
     options.devices.rendered(&mouth)
 }
 

@@ -1,8 +1,14 @@
 //! A run in words: the spoken recap and the one for the terminal. What was heard is *called*; the tool can't know more.
 
-use crate::review::{Finding, Review, review, score};
-use crate::section::Section;
-use crate::session::{Absence, Ending, Outcome};
+mod data;
+mod page;
+
+pub use data::{SCHEMA, csv, json, webvtt};
+pub use page::page;
+
+use crate::review::{Called, Finding, Review, review, score};
+use crate::section::{Section, Step};
+use crate::session::{Absence, Ending, Mode, Outcome};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use std::fmt::Write;
 
@@ -11,6 +17,72 @@ const SPOKEN_FINDINGS: usize = 8;
 
 /// What the tool can't know, said in every recap.
 pub const CAUTION: &str = "I heard what you called, not what you did.";
+
+/// A run as pages and data tell it.
+pub struct Lived<'a> {
+    /// What was rehearsed.
+    pub section: &'a Section,
+    /// How it went.
+    pub outcome: &'a Outcome,
+    /// What there is to say of it.
+    pub review: Review,
+    /// Civil time at the start, RFC 3339.
+    pub started: &'a str,
+    /// Coach or exam.
+    pub mode: Mode,
+    /// How far the clock was compressed.
+    pub compress: u32,
+    /// What the proctor drew with.
+    pub seed: u64,
+}
+
+/// Seconds from the clock's start to a place; 0 for what lies before it.
+fn since(outcome: &Outcome, place: SampleIndex) -> f64 {
+    outcome.started.map_or(0.0, |s| place.since(s).seconds())
+}
+
+/// Callouts for hand hygiene, in order.
+fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
+    let ours = |say: &str| section.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say));
+    outcome.called.iter().filter(|c| ours(&c.say)).collect()
+}
+
+/// What the section file has to say where a finding was made; empty where the sentence says it all.
+pub fn section_says(section: &Section, finding: &Finding) -> String {
+    let names = |steps: &[usize]| steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>().join(", ");
+    let about = |step: &Step| {
+        let mut parts = vec![];
+        parts.extend((!step.after.is_empty()).then(|| format!("after: {}", names(&step.after))));
+        parts.extend(step.directly_after.map(|d| format!("directly after: {}", section.steps[d].title)));
+        parts.extend((step.target > Ms(0)).then(|| format!("planned: {}", span(step.target))));
+        parts.extend((step.points > 0).then(|| format!("points: {}", step.points)));
+        parts.extend(step.caution.clone());
+        if parts.is_empty() {
+            String::new()
+        } else {
+            format!("The section has it {}.", parts.join("; ").trim_end_matches('.'))
+        }
+    };
+    match finding {
+        Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } => about(&section.steps[*step]),
+        Finding::BeforeCue { step, .. } => {
+            let cue = section.steps[*step].gate.as_deref().unwrap_or_default();
+            format!("The section has it wait for the words \u{201c}{cue}\u{201d}.")
+        }
+        Finding::TooFew { choice, .. } => {
+            let choice = &section.choices[*choice];
+            format!("The section asks for {} of: {}.", choice.at_least, names(&choice.of))
+        }
+        Finding::Extra { say, .. } => {
+            let times = section.steps.iter().filter(|s| s.say.contains(say)).count();
+            format!("The section has {times} of this callout.")
+        }
+        Finding::Dropped { .. } => "After a dropped item the hands come first; the item is set aside.".into(),
+        Finding::BeforeStart { .. } => "The clock starts when the start words end.".into(),
+        Finding::AfterStop { .. } => "The stop words end the work.".into(),
+        Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => String::new(),
+    }
+}
 
 /// The review of a run.
 pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {

@@ -29,6 +29,7 @@ pub struct Away {
 
 /// How a run ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Ending {
     /// By the candidate's finish signal.
     Finished,

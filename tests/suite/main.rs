@@ -8,6 +8,7 @@ mod house;
 mod journals;
 mod kill;
 mod oracle;
+mod page;
 mod recogniser;
 mod review;
 mod rules;

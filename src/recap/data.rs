@@ -1,0 +1,235 @@
+//! A run as data: JSON after `run.schema.json`, CSV after RFC 4180, chapters after WebVTT.
+
+use super::{Lived, since};
+use crate::review::Finding;
+use crate::session::{Absence, Ending, Mode};
+use crate::time::{Ms, SampleIndex};
+use serde::Serialize;
+
+/// The JSON Schema of [`json`].
+pub const SCHEMA: &str = include_str!("run.schema.json");
+
+#[derive(Serialize)]
+struct Run<'a> {
+    stepbell_run: u32,
+    started: &'a str,
+    section: About<'a>,
+    mode: Mode,
+    compress: u32,
+    seed: u64,
+    ending: Option<Ending>,
+    /// Seconds since the microphone was opened, of the start words' end; the base of all other times.
+    clock_started_s: Option<f64>,
+    used_s: Option<f64>,
+    phases: Vec<Part<'a>>,
+    steps: Vec<Taken<'a>>,
+    findings: Vec<Found>,
+    callouts: Vec<Said<'a>>,
+    hygiene: Vec<Said<'a>>,
+    points: Option<Points>,
+    away: Vec<Gone>,
+    paused_s: f64,
+    unheard_s: f64,
+    lost_samples: u64,
+    cautions: &'a [String],
+    claim: &'static str,
+}
+
+#[derive(Serialize)]
+struct About<'a> {
+    id: &'a str,
+    title: &'a str,
+    trade: &'a str,
+    board: &'a str,
+    edition: &'a str,
+    source: &'a str,
+}
+
+#[derive(Serialize)]
+struct Part<'a> {
+    id: &'a str,
+    begun_s: f64,
+    ended_s: Option<f64>,
+    ending: Option<Ending>,
+    limit_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Taken<'a> {
+    id: &'a str,
+    title: &'a str,
+    called_s: f64,
+    took_s: f64,
+    plan_s: f64,
+}
+
+#[derive(Serialize)]
+struct Found {
+    kind: &'static str,
+    critical: bool,
+    sentence: String,
+    section_says: String,
+}
+
+#[derive(Serialize)]
+struct Said<'a> {
+    say: &'a str,
+    at_s: f64,
+}
+
+#[derive(Serialize)]
+struct Points {
+    called: u32,
+    of: u32,
+    passed: Option<bool>,
+}
+
+#[derive(Serialize)]
+struct Gone {
+    at_s: f64,
+    why: Absence,
+    span_s: Option<f64>,
+}
+
+/// Name of a kind of finding, as data has it.
+pub fn kind(finding: &Finding) -> &'static str {
+    match finding {
+        Finding::NotCalled { .. } => "not_called",
+        Finding::OutOfOrder { .. } => "out_of_order",
+        Finding::Extra { .. } => "extra",
+        Finding::TooFew { .. } => "too_few",
+        Finding::BeforeStart { .. } => "before_start",
+        Finding::AfterStop { .. } => "after_stop",
+        Finding::BeforeCue { .. } => "before_cue",
+        Finding::RuleBroken { .. } => "rule_broken",
+        Finding::InvariantBroken { .. } => "invariant_broken",
+        Finding::Dropped { .. } => "dropped",
+    }
+}
+
+/// The run as JSON, pretty-printed, times in seconds after the clock's start.
+pub fn json(run: &Lived) -> String {
+    let (section, outcome, review) = (run.section, run.outcome, &run.review);
+    let at = |place: SampleIndex| since(outcome, place);
+    let said = |say, place| Said { say, at_s: at(place) };
+    let score = crate::review::score(section, review);
+    let data = Run {
+        stepbell_run: 1,
+        started: run.started,
+        section: About {
+            id: &section.id,
+            title: &section.title,
+            trade: &section.trade,
+            board: &section.board,
+            edition: &section.edition,
+            source: &section.source,
+        },
+        mode: run.mode,
+        compress: run.compress,
+        seed: run.seed,
+        ending: outcome.ended.map(|(_, how)| how),
+        clock_started_s: outcome.started.map(|s| s.since(SampleIndex(0)).seconds()),
+        used_s: outcome.ended.map(|(end, _)| at(end)),
+        phases: section
+            .phases
+            .iter()
+            .zip(&outcome.phases)
+            .map(|(part, (from, end))| Part {
+                id: &part.id,
+                begun_s: at(*from),
+                ended_s: end.map(|(end, _)| at(end)),
+                ending: end.map(|(_, how)| how),
+                limit_s: part.clock.limit.map(Ms::seconds),
+            })
+            .collect(),
+        steps: review
+            .steps
+            .iter()
+            .map(|time| Taken {
+                id: &section.steps[time.step].id,
+                title: &section.steps[time.step].title,
+                called_s: at(time.at),
+                took_s: time.took.seconds(),
+                plan_s: section.steps[time.step].target.seconds(),
+            })
+            .collect(),
+        findings: review
+            .findings
+            .iter()
+            .map(|finding| Found {
+                kind: kind(finding),
+                critical: finding.critical(section),
+                sentence: super::sentence(section, outcome, finding),
+                section_says: super::section_says(section, finding),
+            })
+            .collect(),
+        callouts: outcome.called.iter().map(|c| said(c.say.as_str(), c.at)).collect(),
+        hygiene: super::hygiene(section, outcome).into_iter().map(|c| said(c.say.as_str(), c.at)).collect(),
+        points: score.map(|s| Points { called: s.got, of: s.of, passed: s.passed }),
+        away: outcome
+            .away
+            .iter()
+            .map(|gone| Gone { at_s: at(gone.at), why: gone.why, span_s: gone.span.map(Ms::seconds) })
+            .collect(),
+        paused_s: outcome.paused.seconds(),
+        unheard_s: outcome.masked.seconds(),
+        lost_samples: outcome.lost_samples,
+        cautions: &section.cautions,
+        claim: super::CAUTION,
+    };
+    // Text, numbers and lists only: nothing here can fail to be written.
+    serde_json::to_string_pretty(&data).unwrap_or_default() + "\n"
+}
+
+/// The run as CSV: a header, then a row a step called, a finding and a callout. Lines end in CRLF, and a cell that a
+/// spreadsheet would take for a formula has an apostrophe in front.
+pub fn csv(run: &Lived) -> String {
+    let (section, outcome) = (run.section, run.outcome);
+    let at = |place: SampleIndex| format!("{:.3}", since(outcome, place));
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(vec![]);
+    let mut row = |cells: [&str; 9]| {
+        // Written to memory, and every row has as many cells: neither can fail.
+        let _ = writer.write_record(cells.map(harmless));
+    };
+    row(["run", "section", "row", "name", "text", "at_s", "took_s", "plan_s", "critical"]);
+    for time in &run.review.steps {
+        let step = &section.steps[time.step];
+        let (took, plan) = (format!("{:.3}", time.took.seconds()), format!("{:.3}", step.target.seconds()));
+        let critical = if step.critical { "yes" } else { "no" };
+        row([run.started, &section.id, "step", &step.id, &step.title, &at(time.at), &took, &plan, critical]);
+    }
+    for finding in &run.review.findings {
+        let critical = if finding.critical(section) { "yes" } else { "no" };
+        let sentence = super::sentence(section, outcome, finding);
+        row([run.started, &section.id, "finding", kind(finding), &sentence, "", "", "", critical]);
+    }
+    for called in &outcome.called {
+        row([run.started, &section.id, "callout", "", &called.say, &at(called.at), "", "", ""]);
+    }
+    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
+}
+
+/// A cell that no spreadsheet takes for a formula: those begin with one of these, whatever quotes stand around it.
+fn harmless(cell: &str) -> String {
+    let formula =
+        cell.trim_start_matches([' ', '\u{a0}']).starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '|', '%']);
+    // A number stays a number.
+    if formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell.to_string() }
+}
+
+/// A chapter a step called, in WebVTT, on the recording's axis.
+pub fn webvtt(run: &Lived) -> String {
+    let stamp = |place: SampleIndex| {
+        let ms = place.since(SampleIndex(0)).0;
+        format!("{:02}:{:02}:{:02}.{:03}", ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60, ms % 1_000)
+    };
+    let mut out = String::from("WEBVTT\n");
+    for time in &run.review.steps {
+        // A cue must end after it begins.
+        let end = time.at + Ms(time.took.0.max(1));
+        let title = run.section.steps[time.step].title.split_whitespace().collect::<Vec<_>>().join(" ");
+        let title = title.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+        out += &format!("\n{} --> {}\n{title}\n", stamp(time.at), stamp(end));
+    }
+    out
+}
