@@ -7,6 +7,7 @@ pub mod callout;
 pub mod command;
 pub mod drawing;
 pub mod driver;
+pub mod history;
 pub mod journal;
 pub mod listen;
 pub mod problem;

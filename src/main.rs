@@ -64,6 +64,12 @@ enum Verb {
     Page(command::page::Page),
     /// Write a run as JSON, CSV or WebVTT
     Export(command::page::Export),
+    /// Show trends over many runs of a section
+    History(command::history::Options),
+    /// Say how ready you are for a section, and what holds you back
+    Ready(command::history::Options),
+    /// Plan the minutes of a section from your own runs
+    Plan(command::history::Planning),
     /// Delete what runs left behind
     Forget(command::forget::Options),
 }
@@ -85,6 +91,9 @@ fn main() -> ExitCode {
         Verb::ProbeModel { folder } => command::probe::run(&folder),
         Verb::Page(options) => command::page::page(&options),
         Verb::Export(options) => command::page::export(&options),
+        Verb::History(options) => command::history::history(&options),
+        Verb::Ready(options) => command::history::ready(&options),
+        Verb::Plan(options) => command::history::plan(&options),
         Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)

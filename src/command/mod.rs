@@ -2,6 +2,8 @@
 
 pub mod check;
 pub mod forget;
+pub mod history;
+mod index;
 pub mod new;
 pub mod page;
 pub mod probe;

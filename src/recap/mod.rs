@@ -42,7 +42,7 @@ fn since(outcome: &Outcome, place: SampleIndex) -> f64 {
 }
 
 /// Callouts for hand hygiene, in order.
-fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
+pub fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
     let ours = |say: &str| section.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say));
     outcome.called.iter().filter(|c| ours(&c.say)).collect()
 }

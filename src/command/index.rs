@@ -1,0 +1,99 @@
+//! The index of a folder of runs: what each journal came to, so that thousands need not be replayed each time. The journals are
+//! the truth; the index can be deleted, and is made again.
+
+use super::{Failure, recap};
+use crate::history::{History, Run};
+use crate::journal;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
+
+/// Raised whenever what is kept, or how it is reckoned, changes.
+const VERSION: u32 = 1;
+
+/// What a journal was when it was read.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+struct Seen {
+    length: u64,
+    modified: u64,
+    /// Which run it came to; none for one that can't be read.
+    run: Option<u32>,
+}
+
+#[derive(Debug, Default, Serialize, Deserialize)]
+struct Index {
+    version: u32,
+    seen: BTreeMap<String, Seen>,
+    history: History,
+}
+
+/// Every run in a folder, old ones from its index.
+pub fn runs_in(folder: &Path) -> Result<History, Failure> {
+    let path = folder.join(".index");
+    // An index that is missing, damaged or of another version is made anew.
+    let old = std::fs::read(&path).ok().and_then(|bytes| postcard::from_bytes::<Index>(&bytes).ok());
+    let old = old.filter(|i| i.version == VERSION && sound(i)).unwrap_or_default();
+    let mut new = Index { version: VERSION, ..Index::default() };
+    new.history.sections.clone_from(&old.history.sections);
+    let mut fresh = 0;
+    for journal in recap::journals(folder)? {
+        let name = journal.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let Some((length, modified)) = state(&journal) else { continue };
+        let known = old.seen.get(&name).filter(|seen| (seen.length, seen.modified) == (length, modified));
+        let run = match known {
+            Some(seen) => seen.run.map(|run| {
+                new.history.runs.push(old.history.runs[run as usize].clone());
+            }),
+            None => {
+                fresh += 1;
+                added(&journal, &mut new.history)
+            }
+        };
+        let run = run.map(|()| new.history.runs.len() as u32 - 1);
+        new.seen.insert(name, Seen { length, modified, run });
+    }
+    if fresh > 0 || new.seen.len() != old.seen.len() {
+        // Where it can't be kept, it is made again the next time.
+        let _ = keep(&path, &new);
+    }
+    Ok(new.history)
+}
+
+/// Whether every number in an index names something in it.
+fn sound(index: &Index) -> bool {
+    let History { sections, runs } = &index.history;
+    let fits = |run: &Run| sections.get(run.section as usize).is_some_and(|s| s.steps.len() == run.took.len());
+    runs.iter().all(fits) && index.seen.values().filter_map(|s| s.run).all(|run| (run as usize) < runs.len())
+}
+
+fn state(path: &Path) -> Option<(u64, u64)> {
+    let about = std::fs::metadata(path).ok()?;
+    let modified = about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?.as_millis() as u64;
+    Some((about.len(), modified))
+}
+
+/// Read a journal into a history; one that can't be read is told and left out.
+fn added(path: &Path, history: &mut History) -> Option<()> {
+    let told = |why: &dyn std::fmt::Display| eprintln!("stepbell: left out: {why}");
+    let journal = journal::load(path).map_err(|e| told(&e)).ok()?;
+    let mut session = recap::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
+    journal.replay(&mut session, |_, _| {});
+    let started: jiff::Timestamp =
+        journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
+    let review = crate::recap::reviewed(session.section(), session.outcome());
+    history.add(session.section(), journal.header.compress, session.outcome(), &review, started.as_second());
+    Some(())
+}
+
+fn keep(path: &Path, index: &Index) -> std::io::Result<()> {
+    let bytes = postcard::to_allocvec(index).map_err(std::io::Error::other)?;
+    let mut part = path.as_os_str().to_owned();
+    part.push(".part");
+    let part = PathBuf::from(part);
+    let mut file = std::fs::OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(&part)?;
+    file.write_all(&bytes)?;
+    std::fs::rename(&part, path)
+}

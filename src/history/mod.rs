@@ -1,0 +1,184 @@
+//! Many runs: what each came to, trends, readiness and the pace plan. It reads no file; runs come in as facts.
+
+mod curve;
+mod plan;
+mod ready;
+mod stats;
+
+pub use curve::{Curve, Shape, fit};
+pub use plan::{Pace, pace_plan};
+pub use ready::{Driver, Readiness, TOO_FEW, readiness};
+pub use stats::{Interval, beta_interval, kappa, percentile, wilson};
+
+use crate::review::Review;
+use crate::section::Section;
+use crate::session::{Ending, Outcome};
+use crate::time::Ms;
+use serde::{Deserialize, Serialize};
+
+/// A step that was not called, in [`Run::took`].
+pub const NOT_CALLED: u32 = u32::MAX;
+
+/// What of a section its runs share.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct About {
+    /// The section's name.
+    pub id: String,
+    /// As shown.
+    pub title: String,
+    /// Date of the edition.
+    pub edition: String,
+    /// How far the clock was compressed: such runs train the order, and are kept apart.
+    pub compress: u32,
+    /// Time allowed in all, where every phase is timed.
+    pub limit: Option<Ms>,
+    /// The steps, in order.
+    pub steps: Vec<Step>,
+}
+
+/// What of a step its runs share.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Step {
+    /// Its name.
+    pub id: String,
+    /// As shown.
+    pub title: String,
+    /// Leaving it out can fail the section.
+    pub critical: bool,
+    /// It may be left out, or is one of a choice.
+    pub free: bool,
+    /// Time planned.
+    pub plan: Ms,
+}
+
+/// One run, as history has it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Run {
+    /// Which of [`History::sections`].
+    pub section: u32,
+    /// Seconds since 1970, UTC.
+    pub started: i64,
+    /// Whether the candidate called the finish in time.
+    pub finished: bool,
+    /// Whether it ran to its finish or its limit, so that what was not called was left out.
+    pub whole: bool,
+    /// From the clock's start to the end, pauses left out.
+    pub used: Ms,
+    /// Critical findings.
+    pub critical: u32,
+    /// All findings.
+    pub findings: u32,
+    /// Callouts for hand hygiene.
+    pub hygiene: u32,
+    /// By step: how long it took in milliseconds, or [`NOT_CALLED`].
+    pub took: Vec<u32>,
+}
+
+/// Runs and the sections they were of.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct History {
+    /// Each section, edition and compression once.
+    pub sections: Vec<About>,
+    /// Runs, as they were added.
+    pub runs: Vec<Run>,
+}
+
+impl History {
+    /// Add a run that began at `started` (seconds since 1970).
+    pub fn add(&mut self, section: &Section, compress: u32, outcome: &Outcome, review: &Review, started: i64) {
+        let about = About {
+            id: section.id.clone(),
+            title: section.title.clone(),
+            edition: section.edition.clone(),
+            compress,
+            limit: section.limit(),
+            steps: (section.steps.iter().enumerate())
+                .map(|(place, s)| Step {
+                    id: s.id.clone(),
+                    title: s.title.clone(),
+                    critical: s.critical,
+                    free: s.optional || section.choice_of(place).is_some(),
+                    plan: s.target,
+                })
+                .collect(),
+        };
+        let known = self.sections.iter().position(|a| *a == about);
+        let place = known.unwrap_or_else(|| {
+            self.sections.push(about);
+            self.sections.len() - 1
+        });
+        let mut took = vec![NOT_CALLED; section.steps.len()];
+        for time in &review.steps {
+            took[time.step] = u32::try_from(time.took.0).unwrap_or(NOT_CALLED - 1).min(NOT_CALLED - 1);
+        }
+        let hygiene = crate::recap::hygiene(section, outcome).len() as u32;
+        let ended = outcome.ended.map(|(_, how)| how);
+        let used = outcome.started.zip(outcome.ended).map_or(Ms(0), |(from, (to, _))| to.since(from));
+        self.runs.push(Run {
+            section: place as u32,
+            started,
+            finished: ended == Some(Ending::Finished),
+            whole: matches!(ended, Some(Ending::Finished | Ending::TimedOut)),
+            used: used.saturating_sub(outcome.paused),
+            critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32,
+            findings: review.findings.len() as u32,
+            hygiene,
+            took,
+        });
+    }
+
+    /// Add the runs of another history, without asking whether they are here already.
+    pub fn join(&mut self, other: History) {
+        let places: Vec<u32> = other
+            .sections
+            .into_iter()
+            .map(|about| {
+                let known = self.sections.iter().position(|a| *a == about);
+                known.unwrap_or_else(|| {
+                    self.sections.push(about);
+                    self.sections.len() - 1
+                }) as u32
+            })
+            .collect();
+        self.runs.extend(other.runs.into_iter().map(|run| Run { section: places[run.section as usize], ..run }));
+    }
+
+    /// The whole runs of one section, oldest first.
+    pub fn of(&self, section: usize) -> Vec<&Run> {
+        let mut runs: Vec<&Run> = self.runs.iter().filter(|r| r.section as usize == section && r.whole).collect();
+        runs.sort_by_key(|r| r.started);
+        runs
+    }
+}
+
+/// How one step went over many runs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StepTrend {
+    /// Runs in which it was not called.
+    pub missed: usize,
+    /// Share of runs in which it is left out, 95 %, Jeffreys prior.
+    pub omission: Interval,
+    /// Middle of the times it took in milliseconds, where it was called.
+    pub middle: Option<f64>,
+    /// Middle of the times in the last five runs in which it was called.
+    pub lately: Option<f64>,
+}
+
+/// Trends by step; none for a history without whole runs of the section.
+pub fn step_trends(history: &History, section: usize) -> Vec<StepTrend> {
+    let runs = history.of(section);
+    let steps = history.sections[section].steps.len();
+    (0..steps)
+        .map(|step| {
+            let took: Vec<f64> =
+                runs.iter().map(|r| r.took[step]).filter(|t| *t != NOT_CALLED).map(f64::from).collect();
+            let missed = runs.len() - took.len();
+            StepTrend {
+                missed,
+                omission: beta_interval(missed as f64, runs.len() as f64, 0.95),
+                middle: percentile(&took, 0.5),
+                lately: percentile(&took[took.len().saturating_sub(5)..], 0.5),
+            }
+        })
+        .collect()
+}

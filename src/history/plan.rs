@@ -1,0 +1,100 @@
+//! A pace plan: minutes a step that sum to less than the limit, from the section's plan and the person's own times.
+
+use super::{History, NOT_CALLED, percentile};
+use crate::time::Ms;
+
+/// How much of a step's minutes is taken from the section's plan, in runs.
+const SHARED: f64 = 3.0;
+
+/// Minutes for one step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pace {
+    /// Planned from now on.
+    pub plan: Ms,
+    /// What it lately takes, drawn towards the section's plan where there are few runs.
+    pub usual: Ms,
+    /// The clock when it should begin, after the clock's start.
+    pub from: Ms,
+}
+
+/// Minutes for each needed step, in order, that leave `margin` (0 to 1) of the limit free; steps of no limit keep what they
+/// usually take. A step that is free to be left out is planned only where it was called in most of the last runs.
+pub fn pace_plan(history: &History, section: usize, margin: f64) -> Vec<Option<Pace>> {
+    let about = &history.sections[section];
+    let runs = history.of(section);
+    let lately = &runs[runs.len().saturating_sub(10)..];
+    let usual: Vec<Option<f64>> = (about.steps.iter().enumerate())
+        .map(|(place, step)| {
+            let took: Vec<f64> =
+                lately.iter().map(|r| r.took[place]).filter(|t| *t != NOT_CALLED).map(f64::from).collect();
+            if step.free && took.len() * 2 <= lately.len() {
+                return None;
+            }
+            let n = took.len() as f64;
+            let middle = percentile(&took, 0.5).unwrap_or(0.0);
+            let plan = if step.plan > Ms(0) { step.plan.0 as f64 } else { middle };
+            Some((middle * n + plan * SHARED) / (n + SHARED))
+        })
+        .collect();
+    let sum: f64 = usual.iter().flatten().sum();
+    let room = about.limit.map_or(sum, |limit| limit.0 as f64 * (1.0 - margin));
+    // Never stretched: time to spare stays at the end.
+    let factor = if sum > room { room / sum } else { 1.0 };
+    let mut from = 0.0;
+    usual
+        .into_iter()
+        .map(|usual| {
+            let usual = usual?;
+            let pace = Pace { plan: Ms((usual * factor) as u64), usual: Ms(usual as u64), from: Ms(from as u64) };
+            from += usual * factor;
+            Some(pace)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{About, History, Run, Step};
+    use super::*;
+
+    fn history(limit: u64, took: &[[u32; 3]]) -> History {
+        let step =
+            |id: &str, plan| Step { id: id.into(), title: id.into(), critical: false, free: id == "c", plan: Ms(plan) };
+        History {
+            sections: vec![About {
+                id: "x".into(),
+                title: "X".into(),
+                edition: "2026-01-01".into(),
+                compress: 1,
+                limit: Some(Ms(limit)),
+                steps: vec![step("a", 60_000), step("b", 120_000), step("c", 10_000)],
+            }],
+            runs: (took.iter().enumerate())
+                .map(|(k, took)| Run {
+                    section: 0,
+                    started: k as i64,
+                    finished: true,
+                    whole: true,
+                    used: Ms(0),
+                    critical: 0,
+                    findings: 0,
+                    hygiene: 0,
+                    took: took.to_vec(),
+                })
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn a_plan_fits_the_limit_and_leans_on_the_section_while_there_are_few_runs() {
+        let fresh = pace_plan(&history(300_000, &[]), 0, 0.1);
+        assert_eq!(fresh[0].as_ref().unwrap().plan, Ms(60_000));
+        assert_eq!(fresh[2], None, "what may be left out is not planned before it was called");
+        let slow = pace_plan(&history(300_000, &[[200_000, 150_000, NOT_CALLED]; 8]), 0, 0.1);
+        let sum: u64 = slow.iter().flatten().map(|p| p.plan.0).sum();
+        assert!(sum <= 270_000 && sum >= 269_990, "{sum}");
+        // (8 · 200 + 3 · 60) / 11 seconds.
+        assert_eq!(slow[0].as_ref().unwrap().usual, Ms(161_818));
+        assert_eq!(slow[1].as_ref().unwrap().from, slow[0].as_ref().unwrap().plan);
+    }
+}
