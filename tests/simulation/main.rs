@@ -9,6 +9,7 @@ mod memory;
 mod plan;
 mod planted;
 mod run;
+mod school;
 mod world;
 
 use plan::{Plan, Storage};

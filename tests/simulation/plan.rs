@@ -61,6 +61,7 @@ pub enum Storage {
 }
 
 pub struct Plan {
+    pub seed: u64,
     pub toml: String,
     pub section: Section,
     pub mode: Mode,
@@ -280,6 +281,6 @@ impl Plan {
         });
         let mut devices: Vec<(u64, Device)> = devices.collect();
         devices.sort_by_key(|d| d.0);
-        Some(Plan { toml, section, mode, items, storage, devices })
+        Some(Plan { seed, toml, section, mode, items, storage, devices })
     }
 }

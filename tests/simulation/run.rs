@@ -64,9 +64,29 @@ pub fn run(plan: &Plan, faults: bool) -> std::result::Result<(Result, Happened),
     })
 }
 
+/// A run without faults that began at `started`, as its journal's bytes.
+pub fn journal_of_run(plan: &Plan, started: &str) -> Vec<u8> {
+    let platter = Rc::new(RefCell::new(Platter::new(0)));
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build().unwrap();
+    runtime.block_on(lived(plan, false, started, &platter)).unwrap();
+    let bytes = platter.borrow().durable.clone();
+    bytes
+}
+
 async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, Happened), String> {
-    let header = Header::new("2026-01-01T00:00:00Z".into(), plan.toml.clone(), plan.mode);
     let platter = Rc::new(RefCell::new(Platter::new(plan.toml.len() as u64)));
+    let mut happened = lived(plan, faults, "2026-01-01T00:00:00Z", &platter).await?;
+    judged(plan, &platter, &mut happened)
+}
+
+/// The run itself, with the power coming back as often as it failed.
+async fn lived(
+    plan: &Plan,
+    faults: bool,
+    started: &str,
+    platter: &Rc<RefCell<Platter>>,
+) -> std::result::Result<Happened, String> {
+    let header = Header { seed: plan.seed, ..Header::new(started.into(), plan.toml.clone(), plan.mode) };
     let devices = Rc::new(RefCell::new(VecDeque::new()));
     if faults {
         platter.borrow_mut().faults = plan.storage.iter().copied().collect();
@@ -92,7 +112,7 @@ async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, 
             away: None,
             echoed: 0,
         };
-        let cable = Box::new(Cable::new(&platter, &world));
+        let cable = Box::new(Cable::new(platter, &world));
         let never = Box::pin(std::future::pending());
         // A header that was not written whole is a run that never began: it begins again.
         let begun = journal::read(&durable);
@@ -141,6 +161,15 @@ async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, 
             break;
         }
     }
+    Ok(happened)
+}
+
+/// What the journal of a run that ended must hold, and what the run came to.
+fn judged(
+    plan: &Plan,
+    platter: &RefCell<Platter>,
+    happened: &mut Happened,
+) -> std::result::Result<(Result, Happened), String> {
     let bytes = platter.borrow().durable.clone();
     let journal = journal_of(&bytes)?;
     let (session, _) = replayed(plan, &journal)?;
@@ -169,7 +198,7 @@ async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, 
         findings: findings.collect(),
         endings: outcome.phases.iter().map(|(_, end)| format!("{:?}", end.map(|(_, how)| how))).collect(),
     };
-    Ok((result, happened))
+    Ok((result, std::mem::take(happened)))
 }
 
 /// The candidate when the tool comes back: it says where it stands, so they know what was lost and say that again.
