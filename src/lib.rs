@@ -4,6 +4,7 @@
 pub mod audio;
 pub mod authoring;
 pub mod callout;
+pub mod class;
 pub mod command;
 pub mod drawing;
 pub mod driver;

@@ -70,11 +70,21 @@ enum Verb {
     Ready(command::history::Options),
     /// Plan the minutes of a section from your own runs
     Plan(command::history::Planning),
+    /// Write a page on many people's runs, for their instructor
+    Class(command::class::Options),
     /// Delete what runs left behind
     Forget(command::forget::Options),
 }
 
 fn main() -> ExitCode {
+    // What only prints ends quietly when its reader has gone, as `head` does; other panics are told as ever.
+    let told = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        if panic.to_string().contains("failed printing to stdout") {
+            std::process::exit(0);
+        }
+        told(panic);
+    }));
     let result = match Arguments::parse().verb {
         Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
         Verb::Check { files, .. } => command::check::run(&files),
@@ -94,6 +104,7 @@ fn main() -> ExitCode {
         Verb::History(options) => command::history::history(&options),
         Verb::Ready(options) => command::history::ready(&options),
         Verb::Plan(options) => command::history::plan(&options),
+        Verb::Class(options) => command::class::run(&options),
         Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)

@@ -58,7 +58,7 @@ pub fn decode_wav(bytes: impl std::io::Read, path: &Path) -> Result<(Vec<f32>, u
     }
     let channels = usize::from(spec.channels);
     let most = spec.sample_rate as usize * channels * LONGEST_HOURS * 3600;
-    let mut samples: Box<dyn Iterator<Item = Result<f32, hound::Error>>> = match spec.sample_format {
+    let samples: Box<dyn Iterator<Item = Result<f32, hound::Error>>> = match spec.sample_format {
         SampleFormat::Float => Box::new(reader.samples::<f32>()),
         SampleFormat::Int => {
             let full = 2f32.powi(i32::from(spec.bits_per_sample) - 1);
@@ -69,7 +69,7 @@ pub fn decode_wav(bytes: impl std::io::Read, path: &Path) -> Result<(Vec<f32>, u
     let tame = |s: f32| if s.is_finite() { s.clamp(-1.0, 1.0) } else { 0.0 };
     let mut mono = vec![];
     let (mut sum, mut count) = (0.0, 0);
-    while let Some(sample) = samples.next() {
+    for sample in samples {
         sum += tame(sample.map_err(unreadable)?);
         count += 1;
         if count % channels == 0 {

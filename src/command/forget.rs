@@ -27,9 +27,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     for journal in &journals {
         let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, "name a run of the folder that --runs names");
         // A run that is being written now is not forgotten. A damaged one can be.
-        match Writer::resume(journal) {
-            Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) => return Err(failure(&e)),
-            _ => {}
+        if let Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) = Writer::resume(journal) {
+            return Err(failure(&e));
         }
         for file in left_by(journal) {
             std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;

@@ -1,6 +1,7 @@
 //! The verbs, one file each, and what they share: where things lie, and how a failure is told.
 
 pub mod check;
+pub mod class;
 pub mod forget;
 pub mod history;
 mod index;
@@ -13,8 +14,14 @@ pub mod resume;
 pub mod show;
 mod stage;
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+
+/// Show a line. A run goes on when nobody reads it any more: its terminal was closed, say.
+pub fn tell(line: &str) {
+    let _ = writeln!(std::io::stdout(), "{line}");
+}
 
 /// A failure as the person is told it: what, and what next.
 #[derive(Debug)]

@@ -102,7 +102,7 @@ fn of<'a>(journal: &'a Journal, session: &'a Session) -> Lived<'a> {
 }
 
 /// Whole or not at all, and for its owner alone: a page half written would stand for a run.
-fn write(path: &Path, text: &str) -> Result<(), Failure> {
+pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
     let failure = |e: std::io::Error| {
         Failure::new(4, format!("{}: {e}", path.display()), "name a file that can be written with --out")
     };

@@ -73,7 +73,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         source = Box::new(kept);
     }
     introduce(&section, options.compress);
-    let mut show = |line: &str| println!("{line}");
+    let mut show = super::tell;
     let session = stage::carry_out(|interrupt| {
         let driver = Driver {
             session: Session::new(section, mode),

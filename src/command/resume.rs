@@ -83,7 +83,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut ears = stage::ears(&model, &section, from, Gate::shut_in(&masked))?;
     let recovered = listen_again(&mut ears, before, heard);
     super::rehearse::introduce(&section, journal.header.compress);
-    let mut show = |line: &str| println!("{line}");
+    let mut show = super::tell;
     let session = stage::carry_out(|interrupt| {
         let driver = Driver {
             session,

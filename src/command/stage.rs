@@ -69,7 +69,7 @@ impl Devices {
     }
 
     /// The microphone, or the recording in its place gone on with at `at`; and of a recording the sound in front of that.
-    pub fn source(&self, since: SampleIndex, at: SampleIndex) -> Result<(Box<dyn Source>, Vec<Vec<f32>>), Failure> {
+    pub fn source(&self, since: SampleIndex, at: SampleIndex) -> Result<(Box<dyn Source>, Chunks), Failure> {
         Ok(match &self.mic {
             Some(wav) => {
                 let mut recording = recording(wav, self.real_speed)?;
@@ -93,6 +93,9 @@ impl Devices {
 fn no_device(error: impl std::fmt::Display) -> Failure {
     Failure::new(3, error, "plug one in, or give a recording with --mic (and --voice off to speak nothing)")
 }
+
+/// Sound in whole chunks.
+pub type Chunks = Vec<Vec<f32>>;
 
 /// Ears for a section, from a place on.
 pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> Result<Ears, Failure> {
@@ -160,7 +163,7 @@ impl Rendered {
 
 impl Mouth for Rendered {
     fn speech(&mut self, text: &str) -> Speech {
-        println!("  \u{201c}{text}\u{201d}");
+        super::tell(&format!("  \u{201c}{text}\u{201d}"));
         let made = self.cache.as_mut().map(|cache| cache.speech(text));
         match made {
             Some(Ok(speech)) => speech,

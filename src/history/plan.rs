@@ -92,7 +92,7 @@ mod tests {
         assert_eq!(fresh[2], None, "what may be left out is not planned before it was called");
         let slow = pace_plan(&history(300_000, &[[200_000, 150_000, NOT_CALLED]; 8]), 0, 0.1);
         let sum: u64 = slow.iter().flatten().map(|p| p.plan.0).sum();
-        assert!(sum <= 270_000 && sum >= 269_990, "{sum}");
+        assert!((269_990..=270_000).contains(&sum), "{sum}");
         // (8 · 200 + 3 · 60) / 11 seconds.
         assert_eq!(slow[0].as_ref().unwrap().usual, Ms(161_818));
         assert_eq!(slow[1].as_ref().unwrap().from, slow[0].as_ref().unwrap().plan);

@@ -4,7 +4,7 @@ mod data;
 mod page;
 
 pub use data::{SCHEMA, csv, json, webvtt};
-pub use page::page;
+pub use page::{STYLE, page};
 
 use crate::review::{Called, Finding, Review, review, score};
 use crate::section::{Section, Step};
@@ -12,8 +12,11 @@ use crate::session::{Absence, Ending, Mode, Outcome};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use std::fmt::Write;
 
-/// Most findings that are spoken; the page has the rest.
-const SPOKEN_FINDINGS: usize = 8;
+/// Most words of the spoken recap: at 150 words a minute under a minute. The page has the rest.
+const MOST_WORDS: usize = 145;
+
+/// Most titles in one breath.
+const MOST_TITLES: usize = 8;
 
 /// What the tool can't know, said in every recap.
 pub const CAUTION: &str = "I heard what you called, not what you did.";
@@ -98,17 +101,101 @@ pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
     review
 }
 
-/// The spoken recap.
+/// The spoken recap, in under a minute: how it ended, findings (critical ones, then what was not called, then order and rules),
+/// hand hygiene, the step slowest against its plan, one thing to practise, and what the tool can't know.
 pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     let mut text = format!("{} {}", ending(section, outcome), count(review.findings.len()));
-    for finding in review.findings.iter().take(SPOKEN_FINDINGS) {
-        let _ = write!(text, " {}", sentence(section, outcome, finding));
+    let mut findings: Vec<&Finding> = review.findings.iter().collect();
+    findings.sort_by_key(|f| (!f.critical(section), rank(f)));
+    let mut tail = String::new();
+    if outcome.started.is_some() {
+        for more in [hands(section, outcome, &review), slowest(section, &review).map(|(_, words)| words)] {
+            tail += &more.map_or_else(String::new, |words| format!(" {words}"));
+        }
+        tail += &format!(" {}", practise(section, &review, &findings));
     }
-    if review.findings.len() > SPOKEN_FINDINGS {
-        text += " The rest is on the screen.";
+    tail += &format!(" {CAUTION}");
+    let words = |text: &str| text.split_whitespace().count();
+    // Many steps that were not called are told in one breath.
+    let missing: Vec<&&Finding> = findings
+        .iter()
+        .filter(|f| matches!(f, Finding::NotCalled { step } if !section.steps[*step].critical))
+        .collect();
+    let breath = (missing.len() > 3).then(|| {
+        let titles = missing.iter().take(MOST_TITLES).map(|f| match f {
+            Finding::NotCalled { step } => section.steps[*step].title.as_str(),
+            _ => "",
+        });
+        let titles = titles.collect::<Vec<_>>().join(", ");
+        match missing.len().saturating_sub(MOST_TITLES) {
+            0 => format!("Not called: {titles}."),
+            n => format!("Not called: {titles}, and {n} more."),
+        }
+    });
+    for (place, finding) in findings.iter().enumerate() {
+        let sentence = match &breath {
+            Some(all) if std::ptr::eq(*finding, *missing[0]) => all.clone(),
+            Some(_) if missing.iter().any(|m| std::ptr::eq(*finding, **m)) => continue,
+            _ => sentence(section, outcome, finding),
+        };
+        if words(&text) + words(&sentence) + words(&tail) > MOST_WORDS {
+            let rest = findings.len() - place;
+            text += &format!(" {rest} more on the page.");
+            break;
+        }
+        text += &format!(" {sentence}");
     }
-    format!("{text} {CAUTION}")
+    text + &tail
+}
+
+/// What is told first: what is missing, then what was in the wrong place, then rules.
+fn rank(finding: &Finding) -> u8 {
+    match finding {
+        Finding::NotCalled { .. } | Finding::TooFew { .. } => 0,
+        Finding::BeforeStart { .. } | Finding::AfterStop { .. } | Finding::BeforeCue { .. } => 1,
+        Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
+        Finding::Dropped { .. } | Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => 3,
+    }
+}
+
+/// How often hands were called, and how long they took.
+fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
+    section.steps.iter().any(|s| s.hygiene).then_some(())?;
+    let called = hygiene(section, outcome).len();
+    let took: Ms = review.steps.iter().filter(|t| section.steps[t.step].hygiene).map(|t| t.took).sum();
+    Some(match called {
+        0 => "Hand hygiene was never called.".into(),
+        1 => format!("Hand hygiene called once, {}.", span(took)),
+        2 => format!("Hand hygiene called twice, {} in all.", span(took)),
+        n => format!("Hand hygiene called {n} times, {} in all.", span(took)),
+    })
+}
+
+/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds.
+fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
+    let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
+    let slow = |t: &&crate::review::StepTime| {
+        let plan = section.steps[t.step].target;
+        plan > Ms(0) && over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0
+    };
+    let time = review.steps.iter().filter(slow).max_by_key(over)?;
+    let step = &section.steps[time.step];
+    Some((time.step, format!("Slowest against plan: {}, {} for {}.", step.title, span(time.took), span(step.target))))
+}
+
+/// One thing to practise next.
+fn practise(section: &Section, review: &Review, findings: &[&Finding]) -> String {
+    let step = findings.iter().find_map(|f| match f {
+        Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } | Finding::BeforeCue { step, .. } => Some(*step),
+        _ => None,
+    });
+    let slow = slowest(section, review).map(|(step, _)| step);
+    match step.or(slow) {
+        Some(step) => format!("Practise next: {}.", section.steps[step].title),
+        None if findings.is_empty() => "Next, the same again.".into(),
+        None => "Look at the page, then run it again.".into(),
+    }
 }
 
 /// A while in which nobody listened, as a clause.
@@ -169,7 +256,9 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
         Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
         Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
         Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
-        Finding::TooFew { choice, called } => format!("Called {called} of {}.", section.choices[*choice].title),
+        Finding::TooFew { choice, called } => {
+            format!("Too few: {called} called, where the section asks for {}.", section.choices[*choice].title)
+        }
         Finding::BeforeCue { step, at } => format!("Before the cue: {}, called at {}.", title(*step), since(*at)),
         Finding::RuleBroken { rule, at } => {
             let rule = &section.rules[*rule];

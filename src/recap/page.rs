@@ -8,7 +8,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// Ours: ink on warm paper, teal for what was called, ochre for the plan, brick for what matters. Every pair of colours used
 /// for text is at least 4.5 : 1 (WCAG 2.2, 1.4.3).
-const STYLE: &str = "
+pub const STYLE: &str = "
 :root{color-scheme:light dark;--paper:#fbf8f2;--ink:#23211c;--soft:#5b564b;--line:#d9d2c3;--called:#11665f;--plan:#8a5a00;--grave:#9c2a1c;--card:#f3eee3}
 @media(prefers-color-scheme:dark){:root{--paper:#1b1a17;--ink:#ece7dc;--soft:#b5ae9f;--line:#403c34;--called:#6cc5ba;--plan:#e0b25a;--grave:#ff9d8c;--card:#25231f}}
 *{box-sizing:border-box}

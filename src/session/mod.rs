@@ -138,10 +138,18 @@ pub struct Session {
     warned: bool,
     paused_before: Ms,
     hinted: Vec<usize>,
+    /// Wording is no part of the state that digests are made from: it may be mended.
+    #[serde(skip)]
     last_said: String,
     /// Announcements asked for that have not ended yet, in order.
+    #[serde(serialize_with = "numbers")]
     unsaid: Vec<(u32, String)>,
     outcome: Outcome,
+}
+
+/// The numbers of announcements, without their words.
+fn numbers<S: serde::Serializer>(unsaid: &[(u32, String)], to: S) -> Result<S::Ok, S::Error> {
+    to.collect_seq(unsaid.iter().map(|(id, _)| id))
 }
 
 impl Session {

@@ -69,8 +69,7 @@ pub fn journal_of_run(plan: &Plan, started: &str) -> Vec<u8> {
     let platter = Rc::new(RefCell::new(Platter::new(0)));
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build().unwrap();
     runtime.block_on(lived(plan, false, started, &platter)).unwrap();
-    let bytes = platter.borrow().durable.clone();
-    bytes
+    std::mem::take(&mut platter.borrow_mut().durable)
 }
 
 async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, Happened), String> {

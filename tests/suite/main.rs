@@ -9,6 +9,7 @@ mod journals;
 mod kill;
 mod oracle;
 mod page;
+mod recap;
 mod recogniser;
 mod review;
 mod rules;
