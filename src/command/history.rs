@@ -54,6 +54,34 @@ fn heading(history: &History, section: usize) -> String {
     format!("{} (edition {}{compressed}): {runs}{cut}", about.title, about.edition)
 }
 
+/// The names of the steps, three at most, that are left out most or run over most, in the runs of this section.
+pub fn weakest(runs: &std::path::Path, section: &crate::section::Section) -> Result<Vec<String>, Failure> {
+    let history = index::runs_in(runs)?;
+    let known =
+        history.sections.iter().position(|a| a.id == section.id && a.edition == section.edition && a.compress == 1);
+    let few = || {
+        Failure::new(
+            1,
+            format!("{}: no whole runs of \"{}\" to learn from", runs.display(), section.id),
+            "rehearse it whole first, or name steps with --drill",
+        )
+    };
+    let place = known.filter(|place| !history.of(*place).is_empty()).ok_or_else(few)?;
+    let steps = &history.sections[place].steps;
+    // Left out counts most; running over its plan by half counts as being left out in every sixth run.
+    let mut weak: Vec<(f64, &str)> = (steps.iter().zip(step_trends(&history, place)))
+        .filter(|(step, _)| !step.free)
+        .map(|(step, trend)| {
+            let plan = step.plan.0 as f64;
+            let over = trend.lately.filter(|_| plan > 0.0).map_or(0.0, |t| (t / plan - 1.0).clamp(0.0, 1.0));
+            let weight = if step.critical { 2.0 } else { 1.0 };
+            (trend.omission.mean * weight + over / 3.0, step.id.as_str())
+        })
+        .collect();
+    weak.sort_by(|a, b| b.0.total_cmp(&a.0));
+    Ok(weak.into_iter().take(3).map(|(_, id)| id.to_string()).collect())
+}
+
 /// Print trends.
 pub fn history(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;

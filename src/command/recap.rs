@@ -3,6 +3,7 @@
 use super::Failure;
 use crate::audio::Speaker;
 use crate::journal::{self, Journal};
+use crate::section::Section;
 use crate::session::{Effect, Session};
 use crate::time::RATE;
 use crate::voice::Cache;
@@ -95,7 +96,18 @@ pub fn session(journal: &Journal) -> Result<Session, Failure> {
     let section = section.ok_or_else(|| {
         Failure::new(4, "the section in this journal can't be read", "it was written by another version")
     })?;
-    Ok(Session::new(section.compressed(journal.header.compress), journal.header.mode))
+    let header = &journal.header;
+    let section = as_rehearsed(section, header.compress, &header.drill).ok_or_else(|| {
+        Failure::new(4, "this drill's steps are not in its section", "it was written by another version")
+    })?;
+    let session = Session::new(section, header.mode);
+    Ok(if header.drops { session.dropping(header.seed) } else { session })
+}
+
+/// A section as a run has it: cut down to what is drilled, and compressed.
+pub fn as_rehearsed(section: Section, compress: u32, drill: &[String]) -> Option<Section> {
+    let section = if drill.is_empty() { Some(section) } else { section.drilled(drill) };
+    section.map(|s| s.compressed(compress))
 }
 
 /// The journal of the run named, or of the latest one.

@@ -26,6 +26,15 @@ pub struct Options {
     /// What the proctor draws with, a finger for example; the time of day where it is not given
     #[arg(long)]
     pub seed: Option<u64>,
+    /// Drill only these steps: a step's name, a loop's or a phase's; may be given more than once
+    #[arg(long, value_name = "NAME")]
+    pub drill: Vec<String>,
+    /// Drill what your runs so far show you are weakest in
+    #[arg(long, conflicts_with = "drill")]
+    pub weak: bool,
+    /// Let the proctor say, at some moment, that an item has dropped
+    #[arg(long)]
+    pub drops: bool,
     /// One warning and no help, as in an exam room
     #[arg(long)]
     pub exam: bool,
@@ -45,7 +54,14 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
-    let section = section.compressed(options.compress);
+    let drill = if options.weak { super::history::weakest(&options.runs, &section)? } else { options.drill.clone() };
+    let section = super::recap::as_rehearsed(section, options.compress, &drill).ok_or_else(|| {
+        Failure::new(
+            2,
+            format!("{}: no such step", drill.join(", ")),
+            "name steps, loops or phases as the section file has them; `show` lists them",
+        )
+    })?;
     let model = options.devices.model()?;
     super::check::unheard(&options.file, &text, &model);
     let start = SampleIndex(0);
@@ -58,6 +74,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         compress: options.compress,
         seed,
         headset: options.headset,
+        drill,
+        drops: options.drops,
         ..Header::new(now.timestamp().to_string(), text, mode)
     };
     let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
@@ -74,9 +92,10 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     introduce(&section, options.compress);
     let mut show = super::tell;
+    let session = Session::new(section, mode);
     let session = stage::carry_out(|interrupt| {
         let driver = Driver {
-            session: Session::new(section, mode),
+            session: if options.drops { session.dropping(seed) } else { session },
             journal: &mut journal,
             mouth: &mut mouth,
             show: &mut show,

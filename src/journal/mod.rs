@@ -53,6 +53,12 @@ pub struct Header {
     /// Whether the tool's voice could not reach the microphone.
     #[serde(default)]
     pub headset: bool,
+    /// Names of the steps drilled; empty for a whole section.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub drill: Vec<String>,
+    /// Whether the proctor makes an item drop.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub drops: bool,
     /// [`STATE`] of the program that wrote it: digests of another one can't be compared.
     #[serde(default)]
     pub state: u32,
@@ -73,6 +79,8 @@ impl Header {
             mode,
             seed: 0,
             headset: false,
+            drill: vec![],
+            drops: false,
             state: STATE,
         }
     }

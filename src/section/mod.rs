@@ -1,6 +1,7 @@
 //! The section: what is read aloud, the clock, the steps and the order they may be taken in.
 //! It knows nothing of files, sound or how a run went.
 
+mod drill;
 mod order;
 mod rule;
 

@@ -16,6 +16,9 @@ use sha2::{Digest, Sha256};
 /// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
 pub const STATE: u32 = 1;
 
+/// Said in the drill of a dropped item.
+const DROP: &str = "An item has dropped to the floor.";
+
 /// Said when the microphone gives nothing.
 const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 
@@ -54,6 +57,8 @@ pub enum Timer {
     Limit,
     /// No more results are waited for.
     Late,
+    /// The proctor says that an item was dropped, in a drill for that.
+    Drop,
 }
 
 /// Something that happened.
@@ -111,7 +116,7 @@ pub enum Effect {
 }
 
 /// The timers of a phase.
-const DEADLINES: [Timer; 5] = [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint];
+const DEADLINES: [Timer; 6] = [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint, Timer::Drop];
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 enum Phase {
@@ -141,6 +146,9 @@ pub struct Session {
     /// Wording is no part of the state that digests are made from: it may be mended.
     #[serde(skip)]
     last_said: String,
+    /// When the proctor says that an item was dropped, in thousandths of the time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drop: Option<u64>,
     /// Announcements asked for that have not ended yet, in order.
     #[serde(serialize_with = "numbers")]
     unsaid: Vec<(u32, String)>,
@@ -166,9 +174,17 @@ impl Session {
             paused_before: Ms(0),
             hinted: vec![],
             last_said: String::new(),
+            drop: None,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
+    }
+
+    /// The same, with a dropped item that the proctor makes up somewhere in the middle, drawn with `seed`.
+    pub fn dropping(mut self, seed: u64) -> Session {
+        // Any spread of the seed's bits will do: 15 % to 85 % of the time.
+        self.drop = Some(150 + seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) % 700);
+        self
     }
 
     /// Every announcement whose words are known beforehand.
@@ -178,7 +194,7 @@ impl Session {
         let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
         let cues = section.steps.iter().filter_map(|s| s.gate.clone());
         let mut all = vec![first, again];
-        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into(), DEAF.into()]));
+        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into(), DEAF.into(), DROP.into()]));
         let mut seen = std::collections::BTreeSet::new();
         all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
         all
@@ -315,6 +331,7 @@ impl Session {
                 effects.extend(self.arm());
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
+                effects.extend(self.drop_at(at));
                 effects
             }
             Phase::Recapping => {
@@ -323,6 +340,14 @@ impl Session {
             }
             _ => vec![],
         }
+    }
+
+    /// Where the drilled drop comes: in the first phase, by its limit or by the plan of its steps.
+    fn drop_at(&self, at: SampleIndex) -> Option<Effect> {
+        let share = self.drop.filter(|_| self.outcome.phases.len() == 1)?;
+        let plan: Ms = self.section.steps.iter().filter(|s| s.phase == 0).map(|s| s.target).sum();
+        let time = self.part().clock.limit.map_or(plan, |limit| if plan > Ms(0) { limit.min(plan) } else { limit });
+        Some(Effect::Arm(Timer::Drop, at + Ms(time.0 * share / 1000)))
     }
 
     /// The phase going on, or to be begun.
@@ -443,6 +468,11 @@ impl Session {
             }
             (Timer::Cue, Phase::Running) => self.cue(),
             (Timer::Hint, Phase::Running) => self.hint(),
+            (Timer::Drop, Phase::Running) => {
+                self.drop = None;
+                self.outcome.dropped.push(at);
+                vec![self.say(DROP.into(), false)]
+            }
             (Timer::Late, Phase::Closing) => {
                 self.phase = Phase::Recapping;
                 let text = recap::spoken(&self.section, &self.outcome);

@@ -2,6 +2,7 @@
 
 mod broken;
 mod demo;
+mod drill;
 mod edge;
 mod faults;
 mod house;

@@ -1,0 +1,92 @@
+//! A section cut down for a drill: some of its steps, with a clock of their own.
+
+use super::{Choice, Phase, Section};
+use crate::time::{Ms, spoken};
+
+/// A drill's clock: this much of the plan, in percent, and at least that.
+const CLOCK: (u64, Ms) = (150, Ms(60_000));
+
+impl Section {
+    /// The section cut down to the steps named, by their name, their loop's or their phase's; none where a name means
+    /// nothing. What came between two of them no longer does; rules that speak of other steps are left out.
+    pub fn drilled(&self, names: &[String]) -> Option<Section> {
+        let named = |place: usize, name: &String| {
+            let step = &self.steps[place];
+            step.id == *name || step.base == *name || self.phases[step.phase].id == *name
+        };
+        let all = 0..self.steps.len();
+        if !names.iter().all(|name| all.clone().any(|place| named(place, name))) {
+            return None;
+        }
+        let kept: Vec<usize> = all.filter(|&place| names.iter().any(|name| named(place, name))).collect();
+        let place = |old: usize| kept.iter().position(|k| *k == old);
+        let phases: Vec<usize> =
+            (0..self.phases.len()).filter(|p| kept.iter().any(|k| self.steps[*k].phase == *p)).collect();
+        let mut drill = self.clone();
+        drill.id = format!("{}-drill", self.id);
+        drill.title = format!("Drill: {}", self.title);
+        drill.steps = kept
+            .iter()
+            .map(|&old| {
+                let mut step = self.steps[old].clone();
+                step.after = self.kept_before(old, &kept).into_iter().filter_map(place).collect();
+                step.directly_after = step.directly_after.and_then(place);
+                step.phase = phases.iter().position(|p| *p == step.phase).unwrap_or(0);
+                step
+            })
+            .collect();
+        drill.phases = phases
+            .iter()
+            .map(|&phase| {
+                let part = &self.phases[phase];
+                let plan: Ms =
+                    kept.iter().filter(|k| self.steps[**k].phase == phase).map(|k| self.steps[*k].target).sum();
+                let limit = part.clock.limit.map(|limit| limit.min(Ms(plan.0 * CLOCK.0 / 100).max(CLOCK.1)));
+                let begin = if phase == phases[0] { &self.reading.begin } else { &part.begin };
+                let mut clock = part.clock.clone();
+                (clock.limit, clock.warning_left) = (limit, None);
+                Phase { clock, begin: begin.clone(), ..part.clone() }
+            })
+            .collect();
+        drill.choices = self
+            .choices
+            .iter()
+            .filter_map(|choice| {
+                let of: Vec<usize> = choice.of.iter().filter_map(|&s| place(s)).collect();
+                let at_least = choice.at_least.min(of.len());
+                (!of.is_empty()).then(|| Choice { of, at_least, title: choice.title.clone() })
+            })
+            .collect();
+        let known = |name: &String| {
+            name == "any"
+                || drill.steps.iter().any(|s| s.id == *name || s.base == *name)
+                || self.events.iter().any(|e| e.id == *name)
+        };
+        drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
+        drill.invariants =
+            self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
+        let titles: Vec<&str> = drill.steps.iter().map(|s| s.title.as_str()).collect();
+        let time =
+            drill.limit().map_or_else(|| "This drill is not timed.".into(), |l| format!("You have {}.", spoken(l)));
+        drill.reading.sentences = vec![format!("A drill: {}.", titles.join(", ")), time];
+        drill.reading.times = 1;
+        drill.pass_mark = None;
+        Some(drill)
+    }
+
+    /// The nearest kept steps that must come before `step`, through those that are left out.
+    fn kept_before(&self, step: usize, kept: &[usize]) -> Vec<usize> {
+        let mut found = vec![];
+        let mut seen = vec![false; self.steps.len()];
+        let before = |s: usize| self.steps[s].after.iter().chain(&self.steps[s].directly_after).copied();
+        let mut open: Vec<usize> = before(step).collect();
+        while let Some(s) = open.pop() {
+            if std::mem::replace(&mut seen[s], true) {
+                continue;
+            }
+            if kept.contains(&s) { found.push(s) } else { open.extend(before(s)) }
+        }
+        found.sort_unstable();
+        found
+    }
+}
