@@ -5,7 +5,7 @@ mod plan;
 mod ready;
 mod stats;
 
-pub use curve::{Curve, Shape, fit};
+pub use curve::{Curve, Shape, fit, fit_as};
 pub use plan::{Pace, pace_plan};
 pub use ready::{Driver, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, kappa, percentile, wilson};

@@ -5,6 +5,7 @@ mod demo;
 mod drill;
 mod edge;
 mod faults;
+mod history;
 mod house;
 mod journals;
 mod kill;
