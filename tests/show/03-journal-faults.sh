@@ -12,6 +12,7 @@ figure() { # name, value, target, and whether it is met (0)
   [ "$4" = 0 ] || { short=1; printf '  ^ falls short\n'; }
 }
 figures() { # the figures that a log holds
+  local name value target met
   while IFS='|' read -r _ name value target met; do figure "$name" "$value" "$target" "$met"; done < <(grep -o 'figure|.*' "$1")
 }
 tests() { # what is tested, then arguments of cargo test
