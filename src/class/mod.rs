@@ -1,8 +1,8 @@
 //! Many people's runs of one section on one page, for their instructor.
 
 use crate::history::{History, Interval, NOT_CALLED, Readiness, wilson};
-use crate::recap::STYLE;
-use maud::{DOCTYPE, PreEscaped, html};
+use crate::recap::head;
+use maud::{DOCTYPE, html};
 
 /// One person's runs.
 pub struct Person {
@@ -61,13 +61,7 @@ pub fn class_page(title: &str, people: &[Person]) -> String {
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
-                title { "Class: " (title) }
-                style { (PreEscaped(STYLE)) }
-            }
+            (head(&format!("Class: {title}")))
             body {
                 header {
                     h1 { (title) }

@@ -45,7 +45,7 @@ pub trait Listener {
 }
 
 /// Files without which a model folder can't be used: libvosk aborts the process on some of them missing.
-const MODEL_FILES: [&str; 8] = [
+pub const MODEL_FILES: [&str; 8] = [
     "am/final.mdl",
     "conf/mfcc.conf",
     "conf/model.conf",

@@ -4,7 +4,7 @@ mod data;
 mod page;
 
 pub use data::{SCHEMA, csv, json, webvtt};
-pub use page::{STYLE, page};
+pub use page::{head, page};
 
 use crate::review::{Called, Finding, Review, review, score};
 use crate::section::{Section, Step};

@@ -8,7 +8,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// Ours: ink on warm paper, teal for what was called, ochre for the plan, brick for what matters. Every pair of colours used
 /// for text is at least 4.5 : 1 (WCAG 2.2, 1.4.3).
-pub const STYLE: &str = "
+const STYLE: &str = "
 :root{color-scheme:light dark;--paper:#fbf8f2;--ink:#23211c;--soft:#5b564b;--line:#d9d2c3;--called:#11665f;--plan:#8a5a00;--grave:#9c2a1c;--card:#f3eee3}
 @media(prefers-color-scheme:dark){:root{--paper:#1b1a17;--ink:#ece7dc;--soft:#b5ae9f;--line:#403c34;--called:#6cc5ba;--plan:#e0b25a;--grave:#ff9d8c;--card:#25231f}}
 *{box-sizing:border-box}
@@ -35,14 +35,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                // Whatever a name may hold, nothing is run and nothing is fetched but the recording beside the page.
-                meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; media-src 'self' file:";
-                title { "Run of " (section.title) ", " (day(run.started)) }
-                style { (PreEscaped(STYLE)) }
-            }
+            (head(&format!("Run of {}, {}", section.title, day(run.started))))
             body {
                 header {
                     h1 { (section.title) }
@@ -101,6 +94,19 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
         }
     };
     markup.into_string()
+}
+
+/// The head of every page: whatever a name may hold, nothing is run, and nothing is fetched but a recording beside the page.
+pub fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; media-src 'self' file:";
+            title { (title) }
+            style { (PreEscaped(STYLE)) }
+        }
+    }
 }
 
 fn found(run: &Lived, finding: &Finding) -> Markup {

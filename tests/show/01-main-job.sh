@@ -1,15 +1,7 @@
 #!/usr/bin/env bash
 # The main job, shown from a fresh clone: set-up and tests with the registries, then again without any network, and the figures that the
 # tests measured. Prints one line a figure (name, value, target); exits non-zero where one falls short. Takes about 20 minutes on 2 cores.
-set -uo pipefail
-root=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-short=0
-figure() { # name, value, target, and whether it is met (0)
-  printf '%-60s %-24s %s\n' "$1" "$2" "$3"
-  [ "$4" = 0 ] || { short=1; printf '  ^ falls short; the log is above\n'; }
-}
+. "$(dirname "${BASH_SOURCE[0]}")/common.sh"
 attempt() { # name, then the command
   local name=$1 log=$work/log rc; shift
   "$@" >"$log" 2>&1; rc=$?
@@ -18,7 +10,7 @@ attempt() { # name, then the command
 }
 offline() { unshare --map-root-user --net "$@"; }
 
-git clone --quiet "$root" "$work/clone" && cd "$work/clone" || exit 1
+fresh
 attempt "fresh clone: bash models/setup.sh demo" bash models/setup.sh demo
 found=$(grep -cE '^  - (Not called: (analyse the skin|toner)\.|Dropped item called at 59 seconds, and hands 4 seconds later\.|Out of order: lip colour off, called at 44 seconds\.)$' "$work/log")
 all=$(grep -c '^  - ' "$work/log")

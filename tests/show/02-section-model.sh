@@ -2,19 +2,8 @@
 # The section model, shown: order counts, alignments against pm4py, rules, mutations, broken files, fuzzing. Prints one line a figure
 # (name, value, target); exits non-zero where one falls short. Needs a network the first time, for pm4py. FUZZ_SECONDS sets how long the
 # reader of section files is fuzzed (60; an hour is on record in DEVELOPERS.md).
-set -uo pipefail
-root=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-short=0
-figure() { # name, value, target, and whether it is met (0)
-  printf '%-66s %-34s %s\n' "$1" "$2" "$3"
-  [ "$4" = 0 ] || { short=1; printf '  ^ falls short\n'; }
-}
-git clone --quiet "$root" "$work/clone" && cd "$work/clone" || exit 1
-# What set-up fetches and builds is shared with the tree this was called in; the sources and the results are fresh.
-bash "$root/models/setup.sh" >/dev/null && mkdir -p models && ln -s "$root/models/fetched" models/fetched
-export CARGO_TARGET_DIR=$root/target/show
+. "$(dirname "${BASH_SOURCE[0]}")/common.sh"
+fresh; shared
 cargo test --release --locked --test suite -- --nocapture section:: review:: rules:: oracle:: broken:: session:: >"$work/log" 2>&1
 rc=$?
 [ $rc = 0 ] || tail -40 "$work/log"

@@ -2,19 +2,7 @@
 # Nothing lost, shown: simulation, planted bugs, kills, disks, clocks, the sound server, hostile input, privacy, durable appends beside
 # SQLite. Prints one line a figure (name, value, target); exits non-zero where one falls short. Needs a network for set-up, rusqlite and
 # Chromium, and root for the full file system and the empty network. SEEDS (10000), KILLS (200) and FUZZ_SECONDS (60) can be set.
-set -uo pipefail
-root=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-short=0
-figure() { # name, value, target, and whether it is met (0)
-  printf '%-74s %-40s %s\n' "$1" "$2" "$3"
-  [ "$4" = 0 ] || { short=1; printf '  ^ falls short\n'; }
-}
-figures() { # the figures that a log holds
-  local name value target met
-  while IFS='|' read -r _ name value target met; do figure "$name" "$value" "$target" "$met"; done < <(grep -o 'figure|.*' "$1")
-}
+. "$(dirname "${BASH_SOURCE[0]}")/common.sh"
 tests() { # what is tested, then arguments of cargo test
   local name=$1; shift
   cargo test --release --locked "$@" >"$work/log" 2>&1; local rc=$?
@@ -22,13 +10,10 @@ tests() { # what is tested, then arguments of cargo test
   figures "$work/log"
   figure "cargo test: $name" "exit $rc" "exit 0" $rc
 }
-git clone --quiet "$root" "$work/clone" && cd "$work/clone" || exit 1
-# What set-up fetches and builds is shared with the tree this was called in; the sources and the results are fresh.
-bash "$root/models/setup.sh" >/dev/null && mkdir -p models && ln -s "$root/models/fetched" models/fetched
+fresh; shared
 missing=$(for p in chromium strace pulseaudio pulseaudio-utils libasound2-plugins; do dpkg-query -W "$p" >/dev/null 2>&1 || echo "$p"; done)
 # shellcheck disable=SC2086
 [ -z "$missing" ] || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $missing >/dev/null; } || exit 1
-export CARGO_TARGET_DIR=$root/target/show
 cargo build --release --locked --quiet || exit 1
 stepbell=$CARGO_TARGET_DIR/release/stepbell
 

@@ -130,16 +130,7 @@ fn a_broken_model_gets_a_message() {
     use std::os::unix::process::ExitStatusExt;
     let whole = stepbell::command::models().join("english").canonicalize().unwrap();
     let folder = tempfile::tempdir().unwrap();
-    let files = [
-        "am/final.mdl",
-        "conf/mfcc.conf",
-        "conf/model.conf",
-        "graph/HCLr.fst",
-        "graph/Gr.fst",
-        "graph/words.txt",
-        "graph/disambig_tid.int",
-        "graph/phones/word_boundary.int",
-    ];
+    let files = stepbell::listen::MODEL_FILES;
     let sound = folder.path().join("short.wav");
     stepbell::audio::write_wav(&sound, &[0.0; 8_000], 16_000).unwrap();
     let (mut tried, mut refused, mut works, mut aborted) = (0, 0, 0, vec![]);
