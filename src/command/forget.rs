@@ -30,6 +30,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         if let Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) = Writer::resume(journal) {
             return Err(failure(&e));
         }
+        // The index holds what the run came to; it is made again from the runs that stay.
+        let index = journal.with_file_name(".index");
+        if index.is_file() {
+            std::fs::remove_file(&index).map_err(|e| failure(&format!("{}: {e}", index.display())))?;
+        }
         for file in left_by(journal) {
             std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;
             println!("deleted {}", file.display());

@@ -122,6 +122,11 @@ fn a_run_that_was_cut_can_be_closed_and_one_that_is_being_written_is_left_alone(
     let again = String::from_utf8(stepbell(&["resume", "--runs", folder]).stdout).unwrap();
     assert!(again.contains("This run is over."), "{again}");
 
+    // The index of the folder knows the run, though not as a whole one.
+    let history = stepbell(&["history", "--runs", folder]);
+    assert!(String::from_utf8(history.stdout).unwrap().contains("0 runs, 1 more that were stopped"));
+    assert!(runs.path().join(".index").is_file());
+
     // Forgotten: nothing of it is left, and what isn't the run's stays.
     std::fs::write(runs.path().join("notes.txt"), "mine").unwrap();
     assert!(stepbell(&["forget", "--all", "--yes", "--runs", folder]).status.success());
