@@ -2,9 +2,9 @@
 
 use super::Failure;
 use crate::audio::Speaker;
-use crate::journal::{self, Journal};
+use crate::journal::{self, Header, Journal};
 use crate::section::Section;
-use crate::session::{Effect, Session};
+use crate::session::{Effect, Fade, Session};
 use crate::time::RATE;
 use crate::voice::Cache;
 use crate::{authoring, recap};
@@ -96,18 +96,25 @@ pub fn session(journal: &Journal) -> Result<Session, Failure> {
     let section = section.ok_or_else(|| {
         Failure::new(4, "the section in this journal can't be read", "it was written by another version")
     })?;
-    let header = &journal.header;
-    let section = as_rehearsed(section, header.compress, &header.drill).ok_or_else(|| {
-        Failure::new(4, "this drill's steps are not in its section", "it was written by another version")
-    })?;
-    let session = Session::new(section, header.mode);
-    Ok(if header.drops { session.dropping(header.seed) } else { session })
+    session_of(section, &journal.header).ok_or_else(|| {
+        Failure::new(4, "the steps of this run are not in its section", "it was written by another version")
+    })
 }
 
-/// A section as a run has it: cut down to what is drilled, and compressed.
-pub fn as_rehearsed(section: Section, compress: u32, drill: &[String]) -> Option<Section> {
-    let section = if drill.is_empty() { Some(section) } else { section.drilled(drill) };
-    section.map(|s| s.compressed(compress))
+/// A fresh session of a section as a header has it: cut down to what is drilled or called, and compressed. None where a drill's
+/// names mean nothing, or no hygiene is there to call.
+pub fn session_of(section: Section, header: &Header) -> Option<Session> {
+    let section = if header.drill.is_empty() { section } else { section.drilled(&header.drill)? };
+    let section = match header.fade {
+        Fade::All => section,
+        Fade::Hygiene => section.hygiene_only()?,
+        Fade::Silent => section.untimed_rules(),
+    };
+    let mut session = Session::new(section.compressed(header.compress), header.mode);
+    if header.drops {
+        session = session.dropping(header.seed);
+    }
+    Some(if header.fade == Fade::Silent { session.silent() } else { session })
 }
 
 /// The journal of the run named, or of the latest one.

@@ -8,7 +8,7 @@ use crate::journal::{Header, Writer};
 use crate::listen::{EarThread, Gate};
 use crate::recap;
 use crate::section::Section;
-use crate::session::{Mode, Session};
+use crate::session::{Fade, Mode};
 use crate::time::SampleIndex;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::PathBuf;
@@ -35,6 +35,9 @@ pub struct Options {
     /// Let the proctor say, at some moment, that an item has dropped
     #[arg(long)]
     pub drops: bool,
+    /// What is called out: the real exam is silent, so callouts fade
+    #[arg(long, value_enum, default_value_t = Calling::All)]
+    pub fade: Calling,
     /// One warning and no help, as in an exam room
     #[arg(long)]
     pub exam: bool,
@@ -49,35 +52,59 @@ pub struct Options {
     pub runs: PathBuf,
 }
 
+/// What is called out in a run.
+#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Calling {
+    /// Every step
+    All,
+    /// Hand hygiene only
+    Hygiene,
+    /// Nothing; afterwards you tell what you went through
+    Silent,
+}
+
+impl From<Calling> for Fade {
+    fn from(calling: Calling) -> Fade {
+        match calling {
+            Calling::All => Fade::All,
+            Calling::Hygiene => Fade::Hygiene,
+            Calling::Silent => Fade::Silent,
+        }
+    }
+}
+
 /// Rehearse.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
     let drill = if options.weak { super::history::weakest(&options.runs, &section)? } else { options.drill.clone() };
-    let section = super::recap::as_rehearsed(section, options.compress, &drill).ok_or_else(|| {
+    let mode = if options.exam { Mode::Exam } else { Mode::Coach };
+    let header = Header {
+        compress: options.compress,
+        seed,
+        headset: options.headset,
+        drill,
+        fade: options.fade.into(),
+        drops: options.drops,
+        ..Header::new(now.timestamp().to_string(), text.clone(), mode)
+    };
+    let session = super::recap::session_of(section, &header).ok_or_else(|| {
+        let what = if header.drill.is_empty() { "hand hygiene to call".to_string() } else { header.drill.join(", ") };
         Failure::new(
             2,
-            format!("{}: no such step", drill.join(", ")),
+            format!("{what}: no such step"),
             "name steps, loops or phases as the section file has them; `show` lists them",
         )
     })?;
+    let section = session.section().clone();
     let model = options.devices.model()?;
     super::check::unheard(&options.file, &text, &model);
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
     let mut mouth = options.devices.mouth(&section)?;
     let (mut source, _) = options.devices.source(start, start)?;
-    let mode = if options.exam { Mode::Exam } else { Mode::Coach };
-    let header = Header {
-        model: model.id().to_string(),
-        compress: options.compress,
-        seed,
-        headset: options.headset,
-        drill,
-        drops: options.drops,
-        ..Header::new(now.timestamp().to_string(), text, mode)
-    };
+    let header = Header { model: model.id().to_string(), ..header };
     let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
     // Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
     let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs);
@@ -92,15 +119,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     introduce(&section, options.compress);
     let mut show = super::tell;
-    let session = Session::new(section, mode);
     let session = stage::carry_out(|interrupt| {
-        let driver = Driver {
-            session: if options.drops { session.dropping(seed) } else { session },
-            journal: &mut journal,
-            mouth: &mut mouth,
-            show: &mut show,
-            headset: options.headset,
-        };
+        let driver =
+            Driver { session, journal: &mut journal, mouth: &mut mouth, show: &mut show, headset: options.headset };
         driver.run(EarThread::start(ears, source), interrupt)
     })?;
     print!("\n{}", recap::text(session.section(), session.outcome()));

@@ -11,7 +11,7 @@ mod store;
 pub use read::{Flaw, read};
 pub use store::{Disk, JournalError, Writer, load};
 
-use crate::session::{Effect, Event, Mode, STATE, Session};
+use crate::session::{Effect, Event, Fade, Mode, STATE, Session};
 use crate::time::{RATE, SampleIndex};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -56,6 +56,9 @@ pub struct Header {
     /// Names of the steps drilled; empty for a whole section.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub drill: Vec<String>,
+    /// How far callouts have faded.
+    #[serde(default, skip_serializing_if = "is_all")]
+    pub fade: Fade,
     /// Whether the proctor makes an item drop.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub drops: bool,
@@ -80,6 +83,7 @@ impl Header {
             seed: 0,
             headset: false,
             drill: vec![],
+            fade: Fade::All,
             drops: false,
             state: STATE,
         }
@@ -159,6 +163,10 @@ fn added(sum: u32, json: &[u8]) -> u32 {
     let mut hasher = crc32fast::Hasher::new_with_initial(sum);
     hasher.update(json);
     hasher.finalize()
+}
+
+fn is_all(fade: &Fade) -> bool {
+    *fade == Fade::All
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -175,7 +175,7 @@ pub fn json(run: &Lived) -> String {
         unheard_s: outcome.masked.seconds(),
         lost_samples: outcome.lost_samples,
         cautions: &section.cautions,
-        claim: super::CAUTION,
+        claim: super::caution(outcome),
     };
     // Text, numbers and lists only: nothing here can fail to be written.
     serde_json::to_string_pretty(&data).unwrap_or_default() + "\n"

@@ -21,6 +21,9 @@ const MOST_TITLES: usize = 8;
 /// What the tool can't know, said in every recap.
 pub const CAUTION: &str = "I heard what you called, not what you did.";
 
+/// The same after a silent run.
+const TOLD_CAUTION: &str = "I heard what you told me afterwards, not what you did.";
+
 /// A run as pages and data tell it.
 pub struct Lived<'a> {
     /// What was rehearsed.
@@ -109,13 +112,15 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (!f.critical(section), rank(f)));
     let mut tail = String::new();
-    if outcome.started.is_some() {
+    if outcome.told {
+        tail += &format!(" {}", practise(section, &review, &findings));
+    } else if outcome.started.is_some() {
         for more in [hands(section, outcome, &review), slowest(section, &review).map(|(_, words)| words)] {
             tail += &more.map_or_else(String::new, |words| format!(" {words}"));
         }
         tail += &format!(" {}", practise(section, &review, &findings));
     }
-    tail += &format!(" {CAUTION}");
+    tail += &format!(" {}", caution(outcome));
     let words = |text: &str| text.split_whitespace().count();
     // Many steps that were not called are told in one breath.
     let missing: Vec<&&Finding> = findings
@@ -147,6 +152,11 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
         text += &format!(" {sentence}");
     }
     text + &tail
+}
+
+/// What the tool can't know of this run.
+pub fn caution(outcome: &Outcome) -> &'static str {
+    if outcome.told { TOLD_CAUTION } else { CAUTION }
 }
 
 /// What is told first: what is missing, then what was in the wrong place, then rules.
@@ -292,8 +302,13 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     for finding in &review.findings {
         let _ = writeln!(out, "  - {}", sentence(section, outcome, finding));
     }
-    let _ = writeln!(out, "\n  called   took   plan  step");
-    for time in &review.steps {
+    if outcome.told {
+        let told: Vec<&str> = outcome.called.iter().map(|c| c.say.as_str()).collect();
+        let _ = writeln!(out, "\nA silent run. Told afterwards, in order: {}.", told.join(", "));
+    } else {
+        let _ = writeln!(out, "\n  called   took   plan  step");
+    }
+    for time in review.steps.iter().filter(|_| !outcome.told) {
         let step = &section.steps[time.step];
         let at = outcome.started.map_or(Ms(0), |s| time.at.since(s));
         let _ = writeln!(
@@ -328,6 +343,6 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     for caution in &section.cautions {
         let _ = writeln!(out, "Caution: {caution}");
     }
-    let _ = writeln!(out, "{CAUTION}\nEdition {}. {}", section.edition, section.source);
+    let _ = writeln!(out, "{}\nEdition {}. {}", caution(outcome), section.edition, section.source);
     out
 }

@@ -1,7 +1,7 @@
 //! One run as one HTML page that needs nothing beside it: no script, no font, no picture from elsewhere. It prints, follows the
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
-use super::{CAUTION, Lived, away, count, ending, hygiene, section_says, sentence, since};
+use super::{Lived, away, caution, count, ending, hygiene, section_says, sentence, since};
 use crate::review::{Finding, score};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -59,12 +59,15 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                             @for finding in &review.findings { (found(run, finding)) }
                         }
                     }
-                    @if !review.steps.is_empty() {
+                    @if outcome.told {
+                        h2 { "Told after a silent run" }
+                        ol { @for told in &outcome.called { li { (told.say) } } }
+                    } @else if !review.steps.is_empty() {
                         h2 { "Steps against the plan" }
                         div.scroll tabindex="0" role="region" aria-label="Timeline" { (timeline(run)) }
                         div.scroll tabindex="0" role="region" aria-label="Step table" { (table(run)) }
                     }
-                    (ledger(run))
+                    @if !outcome.told { (ledger(run)) }
                     @if let Some(name) = audio {
                         h2 { "The recording" }
                         audio controls src=(name) aria-label="Recording of the run" {
@@ -78,7 +81,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                         @if outcome.paused > Ms(0) { li { "The clock was held for " (span(outcome.paused)) " on request." } }
                         @for gone in &outcome.away { li { (capital(&away(gone.why, gone.span))) "." } }
                         @if outcome.lost_samples > 0 { li { (outcome.lost_samples) " samples of sound were lost." } }
-                        li { (CAUTION) " A callout is a claim; no camera and nobody watched." }
+                        li { (caution(outcome)) " A callout is a claim; no camera and nobody watched." }
                     }
                     @if !section.cautions.is_empty() {
                         h2 { "Cautions" }

@@ -1,6 +1,6 @@
 //! A section cut down for a drill: some of its steps, with a clock of their own.
 
-use super::{Choice, Phase, Section};
+use super::{Choice, Section};
 use crate::time::{Ms, spoken};
 
 /// A drill's clock: this much of the plan, in percent, and at least that.
@@ -19,35 +19,63 @@ impl Section {
             return None;
         }
         let kept: Vec<usize> = all.filter(|&place| names.iter().any(|name| named(place, name))).collect();
+        let mut drill = self.only(&kept);
+        drill.id = format!("{}-drill", self.id);
+        drill.title = format!("Drill: {}", self.title);
+        for (place, part) in drill.phases.iter_mut().enumerate() {
+            let plan: Ms = drill.steps.iter().filter(|s| s.phase == place).map(|s| s.target).sum();
+            part.clock.limit = part.clock.limit.map(|limit| limit.min(Ms(plan.0 * CLOCK.0 / 100).max(CLOCK.1)));
+            part.clock.warning_left = None;
+        }
+        let titles: Vec<&str> = drill.steps.iter().map(|s| s.title.as_str()).collect();
+        let time =
+            drill.limit().map_or_else(|| "This drill is not timed.".into(), |l| format!("You have {}.", spoken(l)));
+        drill.reading.sentences = vec![format!("A drill: {}.", titles.join(", ")), time];
+        drill.reading.times = 1;
+        Some(drill)
+    }
+
+    /// The section with its hand hygiene only, on its whole clock: what is called when the other callouts have faded. None
+    /// where it has none.
+    pub fn hygiene_only(&self) -> Option<Section> {
+        let kept: Vec<usize> = (0..self.steps.len()).filter(|&s| self.steps[s].hygiene).collect();
+        (!kept.is_empty()).then(|| {
+            let mut faded = self.only(&kept);
+            faded.id = format!("{}-hygiene", self.id);
+            // What a time lies between is not called here, and phases without hygiene are gone through all the same.
+            faded.rules.clear();
+            faded.phases.clone_from(&self.phases);
+            faded.steps.iter_mut().zip(&kept).for_each(|(step, &old)| step.phase = self.steps[old].phase);
+            faded
+        })
+    }
+
+    /// The section without rules about times: what is told afterwards has none.
+    pub fn untimed_rules(&self) -> Section {
+        let mut told = self.clone();
+        told.id = format!("{}-silent", self.id);
+        told.rules.iter_mut().for_each(|rule| rule.at_least = None);
+        told
+    }
+
+    fn only(&self, kept: &[usize]) -> Section {
         let place = |old: usize| kept.iter().position(|k| *k == old);
         let phases: Vec<usize> =
             (0..self.phases.len()).filter(|p| kept.iter().any(|k| self.steps[*k].phase == *p)).collect();
         let mut drill = self.clone();
-        drill.id = format!("{}-drill", self.id);
-        drill.title = format!("Drill: {}", self.title);
+        drill.pass_mark = None;
         drill.steps = kept
             .iter()
             .map(|&old| {
                 let mut step = self.steps[old].clone();
-                step.after = self.kept_before(old, &kept).into_iter().filter_map(place).collect();
+                step.after = self.kept_before(old, kept).into_iter().filter_map(place).collect();
                 step.directly_after = step.directly_after.and_then(place);
                 step.phase = phases.iter().position(|p| *p == step.phase).unwrap_or(0);
                 step
             })
             .collect();
-        drill.phases = phases
-            .iter()
-            .map(|&phase| {
-                let part = &self.phases[phase];
-                let plan: Ms =
-                    kept.iter().filter(|k| self.steps[**k].phase == phase).map(|k| self.steps[*k].target).sum();
-                let limit = part.clock.limit.map(|limit| limit.min(Ms(plan.0 * CLOCK.0 / 100).max(CLOCK.1)));
-                let begin = if phase == phases[0] { &self.reading.begin } else { &part.begin };
-                let mut clock = part.clock.clone();
-                (clock.limit, clock.warning_left) = (limit, None);
-                Phase { clock, begin: begin.clone(), ..part.clone() }
-            })
-            .collect();
+        drill.phases = phases.iter().map(|&phase| self.phases[phase].clone()).collect();
+        drill.phases[0].begin.clone_from(&self.phases[0].begin);
         drill.choices = self
             .choices
             .iter()
@@ -65,13 +93,7 @@ impl Section {
         drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
-        let titles: Vec<&str> = drill.steps.iter().map(|s| s.title.as_str()).collect();
-        let time =
-            drill.limit().map_or_else(|| "This drill is not timed.".into(), |l| format!("You have {}.", spoken(l)));
-        drill.reading.sentences = vec![format!("A drill: {}.", titles.join(", ")), time];
-        drill.reading.times = 1;
-        drill.pass_mark = None;
-        Some(drill)
+        drill
     }
 
     /// The nearest kept steps that must come before `step`, through those that are left out.

@@ -16,6 +16,12 @@ use sha2::{Digest, Sha256};
 /// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
 pub const STATE: u32 = 1;
 
+/// Said after a silent run.
+const TELL: &str = "Now tell me what you went through, step by step. Give the finish signal when you have told all.";
+
+/// Nothing more is waited for after so long without a word.
+const TOLD: Ms = Ms(45_000);
+
 /// Said in the drill of a dropped item.
 const DROP: &str = "An item has dropped to the floor.";
 
@@ -41,6 +47,19 @@ pub enum Mode {
     Exam,
 }
 
+/// How much the candidate calls out: the real exam is silent, so callouts fade.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fade {
+    /// Every step.
+    #[default]
+    All,
+    /// Hand hygiene only.
+    Hygiene,
+    /// Nothing; afterwards the candidate tells what they went through.
+    Silent,
+}
+
 /// A deadline the session asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -59,6 +78,8 @@ pub enum Timer {
     Late,
     /// The proctor says that an item was dropped, in a drill for that.
     Drop,
+    /// Nothing more is told after a silent run.
+    Told,
 }
 
 /// Something that happened.
@@ -126,6 +147,8 @@ enum Phase {
     Running,
     Paused(SampleIndex),
     Closing,
+    /// After a silent run: the candidate tells what they went through.
+    Telling,
     Recapping,
     Closed,
 }
@@ -146,6 +169,9 @@ pub struct Session {
     /// Wording is no part of the state that digests are made from: it may be mended.
     #[serde(skip)]
     last_said: String,
+    /// Whether nothing is called while the section runs, and all is told afterwards.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    silent: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
     #[serde(skip_serializing_if = "Option::is_none")]
     drop: Option<u64>,
@@ -175,6 +201,7 @@ impl Session {
             hinted: vec![],
             last_said: String::new(),
             drop: None,
+            silent: false,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -187,6 +214,12 @@ impl Session {
         self
     }
 
+    /// The same, silent: what was gone through is told after the end.
+    pub fn silent(mut self) -> Session {
+        self.silent = true;
+        self
+    }
+
     /// Every announcement whose words are known beforehand.
     pub fn announcements(section: &Section) -> Vec<String> {
         let first = section.reading.sentences.join(" ");
@@ -194,7 +227,13 @@ impl Session {
         let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
         let cues = section.steps.iter().filter_map(|s| s.gate.clone());
         let mut all = vec![first, again];
-        all.extend(phases.chain(cues).chain(["Paused.".into(), "Going on.".into(), DEAF.into(), DROP.into()]));
+        all.extend(phases.chain(cues).chain([
+            "Paused.".into(),
+            "Going on.".into(),
+            DEAF.into(),
+            DROP.into(),
+            TELL.into(),
+        ]));
         let mut seen = std::collections::BTreeSet::new();
         all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
         all
@@ -334,6 +373,10 @@ impl Session {
                 effects.extend(self.drop_at(at));
                 effects
             }
+            Phase::Telling => {
+                self.outcome.told = true;
+                vec![Effect::Arm(Timer::Told, at + TOLD)]
+            }
             Phase::Recapping => {
                 self.phase = Phase::Closed;
                 vec![Effect::Close]
@@ -399,9 +442,19 @@ impl Session {
             return vec![];
         }
         match self.gate() {
+            // In a silent run the cue comes when the plan has what lies before it through.
+            Some((step, _)) if self.silent => vec![Effect::Arm(Timer::Cue, self.planned(step).unwrap_or(at).max(at))],
             Some((_, ready)) => vec![Effect::Arm(Timer::Cue, at + if ready { CUE.0 } else { CUE.1 })],
             None => vec![Effect::Disarm(Timer::Cue)],
         }
+    }
+
+    /// Where the plan has all of this phase through that must come before a step.
+    fn planned(&self, step: usize) -> Option<SampleIndex> {
+        let before = Order::of(&self.section).all_before();
+        let ours = |s: &usize| before[step].has(*s) && self.section.steps[*s].phase == self.section.steps[step].phase;
+        let plan: Ms = (0..self.section.steps.len()).filter(ours).map(|s| self.section.steps[s].target).sum();
+        Some(self.outcome.phases.last()?.0 + plan)
     }
 
     fn cue(&mut self) -> Vec<Effect> {
@@ -428,7 +481,8 @@ impl Session {
 
     /// A hint is due when the step at work has had its time and half as much again, and a little more.
     fn await_hint(&mut self, at: SampleIndex) -> Vec<Effect> {
-        if self.mode != Mode::Coach || self.phase != Phase::Running {
+        // Nothing is called in a silent run, so nothing is ever late.
+        if self.mode != Mode::Coach || self.phase != Phase::Running || self.silent {
             return vec![];
         }
         let called = self.outcome.called.last();
@@ -473,13 +527,21 @@ impl Session {
                 self.outcome.dropped.push(at);
                 vec![self.say(DROP.into(), false)]
             }
-            (Timer::Late, Phase::Closing) => {
-                self.phase = Phase::Recapping;
-                let text = recap::spoken(&self.section, &self.outcome);
-                self.say_and_wait(text)
+            (Timer::Late, Phase::Closing) if self.silent && self.outcome.started.is_some() => {
+                self.phase = Phase::Telling;
+                self.say_and_wait(TELL.into())
             }
+            (Timer::Late, Phase::Closing) | (Timer::Told, Phase::Telling) => self.recap(),
             _ => vec![],
         }
+    }
+
+    fn recap(&mut self) -> Vec<Effect> {
+        self.phase = Phase::Recapping;
+        let text = recap::spoken(&self.section, &self.outcome);
+        let mut effects = vec![Effect::Disarm(Timer::Told)];
+        effects.extend(self.say_and_wait(text));
+        effects
     }
 
     /// The end of a phase: the next one, or the end of the section.
@@ -502,7 +564,10 @@ impl Session {
     }
 
     fn end(&mut self, at: SampleIndex, how: Ending) -> Vec<Effect> {
-        if matches!(self.phase, Phase::Closing | Phase::Recapping | Phase::Closed) {
+        if self.phase == Phase::Telling && how == Ending::MicrophoneEnded {
+            return self.recap();
+        }
+        if matches!(self.phase, Phase::Closing | Phase::Telling | Phase::Recapping | Phase::Closed) {
             return vec![];
         }
         if let Phase::Paused(since) = self.phase {
@@ -532,6 +597,14 @@ impl Session {
         let ended = between || self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
         match (self.phase, started) {
             (Phase::Closed | Phase::Recapping, _) => vec![],
+            (Phase::Telling, _) if self.outcome.told => {
+                self.outcome.called.push(called);
+                vec![Effect::Show(format!("told: {say}")), Effect::Arm(Timer::Told, at + TOLD)]
+            }
+            (Phase::Telling, _) => vec![],
+            (_, Some(_)) if self.silent && !ended => {
+                vec![Effect::Show(format!("a silent run: \"{say}\" doesn't count"))]
+            }
             (Phase::Paused(since), _) if heard.start >= since => {
                 vec![Effect::Show(format!("paused: \"{say}\" doesn't count"))]
             }
@@ -578,7 +651,8 @@ impl Session {
                 effects.extend(self.await_cue(at));
                 effects
             }
-            (Command::Undo, Phase::Running) => match self.outcome.called.pop() {
+            (Command::Finished, Phase::Telling) if self.outcome.told => self.recap(),
+            (Command::Undo, Phase::Running | Phase::Telling) => match self.outcome.called.pop() {
                 Some(last) => vec![Effect::Show(format!("taken back: {}", last.say))],
                 None => vec![Effect::Show("there is nothing to take back".into())],
             },

@@ -60,6 +60,9 @@ pub struct Outcome {
     pub after_stop: Vec<Called>,
     /// Dropped items, by onset.
     pub dropped: Vec<SampleIndex>,
+    /// Whether all was told after a silent run: the order of callouts means something, their times don't.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub told: bool,
     /// Clock held, in all.
     pub paused: Ms,
     /// Time in which nothing could be heard, because the tool spoke.
@@ -75,7 +78,8 @@ impl Outcome {
     pub fn facts(&self) -> Facts {
         Facts {
             called: self.called.clone(),
-            dropped: self.dropped.clone(),
+            // What is told afterwards answers no drop.
+            dropped: if self.told { vec![] } else { self.dropped.clone() },
             cues: self.cues.clone(),
             end: self.ended.map_or(SampleIndex(0), |(at, _)| at),
         }

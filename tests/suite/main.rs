@@ -4,6 +4,7 @@ mod broken;
 mod demo;
 mod drill;
 mod edge;
+mod fade;
 mod faults;
 mod history;
 mod house;
