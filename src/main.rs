@@ -72,6 +72,10 @@ enum Verb {
     Plan(command::history::Planning),
     /// Write a page on many people's runs, for their instructor
     Class(command::class::Options),
+    /// Write a sheet to print for somebody who watches
+    Sheet(command::observer::Sheet),
+    /// Compare a run with the ticks of somebody who watched
+    Agree(command::observer::Agree),
     /// Delete what runs left behind
     Forget(command::forget::Options),
 }
@@ -105,6 +109,8 @@ fn main() -> ExitCode {
         Verb::Ready(options) => command::history::ready(&options),
         Verb::Plan(options) => command::history::plan(&options),
         Verb::Class(options) => command::class::run(&options),
+        Verb::Sheet(options) => command::observer::sheet_of(&options),
+        Verb::Agree(options) => command::observer::agree(&options),
         Verb::Forget(options) => command::forget::run(&options),
     };
     result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)

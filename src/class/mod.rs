@@ -1,5 +1,9 @@
 //! Many people's runs of one section on one page, for their instructor.
 
+mod sheet;
+
+pub use sheet::{Agreement, agreement, sheet};
+
 use crate::history::{History, Interval, NOT_CALLED, Readiness, wilson};
 use crate::recap::head;
 use maud::{DOCTYPE, html};

@@ -6,6 +6,7 @@ pub mod forget;
 pub mod history;
 mod index;
 pub mod new;
+pub mod observer;
 pub mod page;
 pub mod probe;
 pub mod recap;

@@ -10,6 +10,7 @@ mod history;
 mod house;
 mod journals;
 mod kill;
+mod observer;
 mod oracle;
 mod page;
 mod recap;
