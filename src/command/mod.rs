@@ -16,12 +16,23 @@ pub mod show;
 mod stage;
 
 use std::io::Write;
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Show a line. A run goes on when nobody reads it any more: its terminal was closed, say.
 pub fn tell(line: &str) {
     let _ = writeln!(std::io::stdout(), "{line}");
+}
+
+/// Write a file whole or not at all, for its owner alone.
+pub fn write_private(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    let mut part = path.as_os_str().to_owned();
+    part.push(".part");
+    let mut options = std::fs::OpenOptions::new();
+    let mut file = options.write(true).create(true).truncate(true).mode(0o600).open(&part)?;
+    file.write_all(bytes)?;
+    std::fs::rename(&part, path)
 }
 
 /// A failure as the person is told it: what, and what next.

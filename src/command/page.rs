@@ -2,11 +2,10 @@
 
 use super::Failure;
 use super::recap::Which;
-use crate::journal::{self, Journal};
+use crate::journal::Header;
 use crate::recap::{self, Lived};
 use crate::session::Session;
 use std::io::Write;
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
 /// What to export as.
@@ -48,24 +47,20 @@ pub fn page(options: &Page) -> Result<(), Failure> {
     let path = super::recap::find(&options.which)?;
     let (journal, session) = super::recap::lived(&path)?;
     let out = options.out.clone().unwrap_or_else(|| path.with_extension("html"));
-    write_page(&path, &journal, &session, &out)
+    write_page(&path, &journal.header, &session, &out)
 }
 
 /// Write the page of a run that has just ended, beside its journal.
-pub fn of_run(path: &Path) -> Result<(), Failure> {
-    let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, "`stepbell page` writes it from the journal");
-    let journal = journal::load(path).map_err(|e| failure(&e))?;
-    let mut session = super::recap::session(&journal)?;
-    journal.replay(&mut session, |_, _| {});
-    write_page(path, &journal, &session, &path.with_extension("html"))
+pub fn of_run(path: &Path, header: &Header, session: &Session) -> Result<(), Failure> {
+    write_page(path, header, session, &path.with_extension("html"))
 }
 
-fn write_page(path: &Path, journal: &Journal, session: &Session, out: &Path) -> Result<(), Failure> {
+fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Result<(), Failure> {
     let wav = path.with_extension("wav");
     // The page can only name the recording where both lie in one folder.
     let together = wav.is_file() && out.parent() == wav.parent();
     let audio = wav.file_name().filter(|_| together).map(|n| n.to_string_lossy().into_owned());
-    let run = of(journal, session);
+    let run = of(header, session);
     if together {
         write(&path.with_extension("vtt"), &recap::webvtt(&run))?;
     }
@@ -77,7 +72,7 @@ fn write_page(path: &Path, journal: &Journal, session: &Session, out: &Path) -> 
 /// Write a run as data.
 pub fn export(options: &Export) -> Result<(), Failure> {
     let (journal, session) = super::recap::lived(&super::recap::find(&options.which)?)?;
-    let run = of(&journal, &session);
+    let run = of(&journal.header, &session);
     let text = match options.format {
         Format::Json => recap::json(&run),
         Format::Csv => recap::csv(&run),
@@ -89,26 +84,20 @@ pub fn export(options: &Export) -> Result<(), Failure> {
     }
 }
 
-fn of<'a>(journal: &'a Journal, session: &'a Session) -> Lived<'a> {
+fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
     Lived {
         section: session.section(),
         outcome: session.outcome(),
         review: recap::reviewed(session.section(), session.outcome()),
-        started: &journal.header.started,
-        mode: journal.header.mode,
-        compress: journal.header.compress,
-        seed: journal.header.seed,
+        started: &header.started,
+        mode: header.mode,
+        compress: header.compress,
+        seed: header.seed,
     }
 }
 
-/// Whole or not at all, and for its owner alone: a page half written would stand for a run.
+/// A page half written would stand for a run: whole or not at all.
 pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    let failure = |e: std::io::Error| {
-        Failure::new(4, format!("{}: {e}", path.display()), "name a file that can be written with --out")
-    };
-    let mut part = path.as_os_str().to_owned();
-    part.push(".part");
-    let part = PathBuf::from(part);
-    let file = std::fs::OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(&part);
-    file.and_then(|mut f| f.write_all(text.as_bytes())).and_then(|()| std::fs::rename(&part, path)).map_err(failure)
+    super::write_private(path, text.as_bytes())
+        .map_err(|e| Failure::new(4, format!("{}: {e}", path.display()), "name a file that can be written with --out"))
 }

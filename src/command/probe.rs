@@ -20,12 +20,12 @@ pub fn run(folder: &Path) -> Result<(), Failure> {
     model.try_out(&known).map_err(refused)
 }
 
-/// Try a folder, unless this very model was tried before.
-pub fn tried(folder: &Path) -> Result<(), String> {
+/// Try a folder, unless this very model was tried before; gives which one it is.
+pub fn tried(folder: &Path) -> Result<String, String> {
     let id = identify(folder).map_err(|e| e.to_string())?;
     let verdict = super::models().join("cache").join(format!("model-{id}.works"));
     if verdict.is_file() {
-        return Ok(());
+        return Ok(id);
     }
     let program =
         std::env::current_exe().map_err(|e| format!("this program can't be found to try the model with: {e}"))?;
@@ -60,5 +60,5 @@ pub fn tried(folder: &Path) -> Result<(), String> {
     }
     // Where this can't be written, the model is tried out every time.
     let _ = std::fs::create_dir_all(super::models().join("cache")).and_then(|()| std::fs::write(&verdict, ""));
-    Ok(())
+    Ok(id)
 }

@@ -25,14 +25,13 @@ pub struct Which {
 
 /// Print the recap of a run.
 pub fn recap(which: &Which) -> Result<(), Failure> {
-    let (journal, mut session) = open(which)?;
-    differs(journal.replay(&mut session, |_, _| {}));
+    let (_, session) = lived(&find(which)?)?;
     finish(which, &session)
 }
 
 /// Print what was said and shown in a run, with its place in seconds since the microphone was opened, then its recap.
 pub fn replay(which: &Which) -> Result<(), Failure> {
-    let (journal, mut session) = open(which)?;
+    let (journal, mut session) = open(&find(which)?)?;
     let first = journal.replay(&mut session, |record, effects| {
         for effect in effects {
             let seconds = record.at.0 as f64 / RATE as f64;
@@ -71,9 +70,8 @@ fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
     Ok(())
 }
 
-fn open(which: &Which) -> Result<(Journal, Session), Failure> {
-    let path = find(which)?;
-    let journal = journal::load(&path)
+fn open(path: &Path) -> Result<(Journal, Session), Failure> {
+    let journal = journal::load(path)
         .map_err(|e| Failure::new(4, e, "name a run, or the journal file that `rehearse` printed"))?;
     if journal.torn > 0 {
         eprintln!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
@@ -84,8 +82,7 @@ fn open(which: &Which) -> Result<(Journal, Session), Failure> {
 
 /// A journal, and the session as it ended.
 pub fn lived(path: &Path) -> Result<(Journal, Session), Failure> {
-    let which = Which { run: Some(path.display().to_string()), runs: PathBuf::new(), aloud: false };
-    let (journal, mut session) = open(&which)?;
+    let (journal, mut session) = open(path)?;
     differs(journal.replay(&mut session, |_, _| {}));
     Ok((journal, session))
 }
@@ -117,11 +114,15 @@ pub fn session_of(section: Section, header: &Header) -> Option<Session> {
     Some(if header.fade == Fade::Silent { session.silent() } else { session })
 }
 
+/// The journal that a name means: a file, or a run in the folder.
+pub fn named(runs: &Path, name: &str) -> PathBuf {
+    if Path::new(name).is_file() { name.into() } else { runs.join(format!("{name}.journal")) }
+}
+
 /// The journal of the run named, or of the latest one.
 pub fn find(which: &Which) -> Result<PathBuf, Failure> {
     match &which.run {
-        Some(name) if Path::new(name).is_file() => Ok(name.into()),
-        Some(name) => Ok(which.runs.join(format!("{name}.journal"))),
+        Some(name) => Ok(named(&which.runs, name)),
         // Names begin with the time, so the last by name is the latest.
         None => journals(&which.runs)?.pop().ok_or_else(|| {
             Failure::new(4, format!("{}: no runs here", which.runs.display()), "name a run, or its folder with --runs")

@@ -129,7 +129,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     if options.keep_audio {
         println!("recording: {}", path.with_extension("wav").display());
     }
-    super::page::of_run(&path)?;
+    super::page::of_run(&path, &header, &session)?;
     options.devices.rendered(&mouth)
 }
 

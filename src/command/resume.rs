@@ -58,7 +58,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     if session.closed() {
         print!("{}", recap::text(session.section(), session.outcome()));
-        return super::page::of_run(&path);
+        return super::page::of_run(&path, &journal.header, &session);
     }
 
     let model = options.devices.model()?;
@@ -96,7 +96,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     })?;
     print!("\n{}", recap::text(session.section(), session.outcome()));
     println!("\njournal: {}", path.display());
-    super::page::of_run(&path)?;
+    super::page::of_run(&path, &journal.header, &session)?;
     options.devices.rendered(&mouth)
 }
 

@@ -54,8 +54,8 @@ impl Devices {
         let failure = |e: &dyn std::fmt::Display| {
             Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model")
         };
-        super::probe::tried(&folder).map_err(|e| failure(&e))?;
-        Model::load(&folder).map_err(|e| failure(&e))
+        let id = super::probe::tried(&folder).map_err(|e| failure(&e))?;
+        Model::load_identified(&folder, id).map_err(|e| failure(&e))
     }
 
     /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.

@@ -97,7 +97,11 @@ impl Model {
     /// Load the model folder at `path`, after checking that it is whole. libvosk can end the program on a file that is damaged:
     /// try a folder from elsewhere in a process of its own first.
     pub fn load(path: &Path) -> Result<Model, ListenError> {
-        let id = identify(path)?;
+        Model::load_identified(path, identify(path)?)
+    }
+
+    /// The same for a folder that [`identify`] has just looked at and named so.
+    pub fn load_identified(path: &Path, id: String) -> Result<Model, ListenError> {
         vosk::set_log_level(vosk::LogLevel::Error);
         let refused = || ListenError::Refused { path: path.to_path_buf() };
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;

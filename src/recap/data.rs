@@ -110,7 +110,7 @@ pub fn kind(finding: &Finding) -> &'static str {
 /// The run as JSON, pretty-printed, times in seconds after the clock's start.
 pub fn json(run: &Lived) -> String {
     let (section, outcome, review) = (run.section, run.outcome, &run.review);
-    let at = |place: SampleIndex| since(outcome, place);
+    let at = |place: SampleIndex| since(outcome, place).seconds();
     let said = |say, place| Said { say, at_s: at(place) };
     let score = crate::review::score(section, review);
     let data = Run {
@@ -185,7 +185,7 @@ pub fn json(run: &Lived) -> String {
 /// spreadsheet would take for a formula has an apostrophe in front.
 pub fn csv(run: &Lived) -> String {
     let (section, outcome) = (run.section, run.outcome);
-    let at = |place: SampleIndex| format!("{:.3}", since(outcome, place));
+    let at = |place: SampleIndex| format!("{:.3}", since(outcome, place).seconds());
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(vec![]);
     let mut row = |cells: [&str; 9]| {
         // Written to memory, and every row has as many cells: neither can fail.

@@ -42,15 +42,14 @@ pub struct Lived<'a> {
     pub seed: u64,
 }
 
-/// Seconds from the clock's start to a place; 0 for what lies before it.
-fn since(outcome: &Outcome, place: SampleIndex) -> f64 {
-    outcome.started.map_or(0.0, |s| place.since(s).seconds())
+/// From the clock's start to a place; 0 for what lies before it.
+fn since(outcome: &Outcome, place: SampleIndex) -> Ms {
+    outcome.started.map_or(Ms(0), |s| place.since(s))
 }
 
 /// Callouts for hand hygiene, in order.
 pub fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
-    let ours = |say: &str| section.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say));
-    outcome.called.iter().filter(|c| ours(&c.say)).collect()
+    outcome.called.iter().filter(|c| section.is_hygiene(&c.say)).collect()
 }
 
 /// What the section file has to say where a finding was made; empty where the sentence says it all.
@@ -112,46 +111,49 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (!f.critical(section), rank(f)));
     let mut tail = String::new();
-    if outcome.told {
-        tail += &format!(" {}", practise(section, &review, &findings));
-    } else if outcome.started.is_some() {
-        for more in [hands(section, outcome, &review), slowest(section, &review).map(|(_, words)| words)] {
-            tail += &more.map_or_else(String::new, |words| format!(" {words}"));
+    if outcome.started.is_some() {
+        // What is told afterwards has no times.
+        let slow = slowest(section, &review).map(|(_, words)| words);
+        let times = [hands(section, outcome, &review), slow].into_iter().flatten().filter(|_| !outcome.told);
+        for words in times.chain([practise(section, &review, &findings)]) {
+            tail += &format!(" {words}");
         }
-        tail += &format!(" {}", practise(section, &review, &findings));
     }
     tail += &format!(" {}", caution(outcome));
     let words = |text: &str| text.split_whitespace().count();
-    // Many steps that were not called are told in one breath.
-    let missing: Vec<&&Finding> = findings
-        .iter()
-        .filter(|f| matches!(f, Finding::NotCalled { step } if !section.steps[*step].critical))
-        .collect();
-    let breath = (missing.len() > 3).then(|| {
-        let titles = missing.iter().take(MOST_TITLES).map(|f| match f {
-            Finding::NotCalled { step } => section.steps[*step].title.as_str(),
-            _ => "",
-        });
-        let titles = titles.collect::<Vec<_>>().join(", ");
-        match missing.len().saturating_sub(MOST_TITLES) {
-            0 => format!("Not called: {titles}."),
-            n => format!("Not called: {titles}, and {n} more."),
-        }
-    });
-    for (place, finding) in findings.iter().enumerate() {
-        let sentence = match &breath {
-            Some(all) if std::ptr::eq(*finding, *missing[0]) => all.clone(),
-            Some(_) if missing.iter().any(|m| std::ptr::eq(*finding, **m)) => continue,
-            _ => sentence(section, outcome, finding),
-        };
+    let mut left = findings.len();
+    for (count, sentence) in sentences(section, outcome, &findings) {
         if words(&text) + words(&sentence) + words(&tail) > MOST_WORDS {
-            let rest = findings.len() - place;
-            text += &format!(" {rest} more on the page.");
+            text += &format!(" {left} more on the page.");
             break;
         }
         text += &format!(" {sentence}");
+        left -= count;
     }
     text + &tail
+}
+
+/// Findings as sentences, each with how many it tells: many steps that were not called are told in one breath.
+fn sentences(section: &Section, outcome: &Outcome, findings: &[&Finding]) -> Vec<(usize, String)> {
+    let missing = |finding: &Finding| match finding {
+        Finding::NotCalled { step } if !section.steps[*step].critical => Some(section.steps[*step].title.as_str()),
+        _ => None,
+    };
+    let mut titles: Vec<&str> = findings.iter().filter_map(|f| missing(f)).collect();
+    let count = titles.len();
+    let mut sentences = vec![];
+    for finding in findings {
+        if count <= 3 || missing(finding).is_none() {
+            sentences.push((1, sentence(section, outcome, finding)));
+        } else if !titles.is_empty() {
+            let more = count.saturating_sub(MOST_TITLES);
+            titles.truncate(MOST_TITLES);
+            let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+            sentences.push((count, format!("Not called: {}{more}.", titles.join(", "))));
+            titles.clear();
+        }
+    }
+    sentences
 }
 
 /// What the tool can't know of this run.
@@ -258,7 +260,7 @@ fn parts(section: &Section, outcome: &Outcome) -> String {
 /// One finding as a sentence.
 pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> String {
     let title = |step: usize| section.steps[step].title.as_str();
-    let since = |at: SampleIndex| span(outcome.started.map_or(Ms(0), |s| at.since(s)));
+    let since = |at: SampleIndex| span(since(outcome, at));
     match finding {
         Finding::NotCalled { step } if section.steps[*step].critical => {
             format!("Critical, not called: {}.", title(*step))
@@ -310,7 +312,7 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     }
     for time in review.steps.iter().filter(|_| !outcome.told) {
         let step = &section.steps[time.step];
-        let at = outcome.started.map_or(Ms(0), |s| time.at.since(s));
+        let at = since(outcome, time.at);
         let _ = writeln!(
             out,
             "  {:>6} {:>6} {:>6}  {}",

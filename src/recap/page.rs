@@ -125,7 +125,7 @@ fn found(run: &Lived, finding: &Finding) -> Markup {
 
 /// Minutes and seconds since the clock's start.
 fn clock(run: &Lived, place: SampleIndex) -> String {
-    Ms((since(run.outcome, place) * 1000.0) as u64).to_string()
+    since(run.outcome, place).to_string()
 }
 
 fn table(run: &Lived) -> Markup {
@@ -151,14 +151,17 @@ fn table(run: &Lived) -> Markup {
 fn timeline(run: &Lived) -> Markup {
     let (left, wide, row) = (250.0, 640.0, 24.0);
     let steps = &run.review.steps;
-    let last = steps.iter().map(|t| since(run.outcome, t.at) + t.took.seconds()).fold(0.0, f64::max);
+    let last = steps.iter().map(|t| (since(run.outcome, t.at) + t.took).seconds()).fold(0.0, f64::max);
     let begun = run.outcome.phases.iter().zip(&run.section.phases);
     // Where each phase's warning and limit lay, pauses left out.
     let marks: Vec<(f64, &str)> = begun
         .flat_map(|((from, _), part)| {
             let limit = part.clock.limit.map(|limit| *from + limit);
             let warning = limit.zip(part.clock.warning_left).map(|(limit, left)| limit - left);
-            [warning.map(|at| (since(run.outcome, at), "warning")), limit.map(|at| (since(run.outcome, at), "limit"))]
+            [
+                warning.map(|at| (since(run.outcome, at).seconds(), "warning")),
+                limit.map(|at| (since(run.outcome, at).seconds(), "limit")),
+            ]
         })
         .flatten()
         .collect();
@@ -183,7 +186,7 @@ fn timeline(run: &Lived) -> Markup {
             }
             @for (k, time) in steps.iter().enumerate() {
                 @let step = &run.section.steps[time.step];
-                @let from = since(run.outcome, time.at);
+                @let from = since(run.outcome, time.at).seconds();
                 @let y = 26.0 + k as f64 * row;
                 text x=(n(left - 10.0)) y=(n(y + 13.0)) text-anchor="end" { (shortened(&step.title)) }
                 rect.bar.late[time.took > step.target + step.target] x=(n(x(from))) y=(n(y)) width=(n((x(from + time.took.seconds()) - x(from)).max(2.0))) height="15" rx="2" {

@@ -131,12 +131,11 @@ pub struct Review {
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
     let Facts { called, dropped, cues, end } = facts;
-    let hygiene = |say: &str| section.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say));
     let mut findings = vec![];
     let mut answers = vec![];
     for &at in dropped {
         // The first callout after a drop answers it, if it is for the hands: it belongs to no step.
-        let next = called.iter().position(|c| c.at >= at).filter(|&i| hygiene(&called[i].say));
+        let next = called.iter().position(|c| c.at >= at).filter(|&i| section.is_hygiene(&called[i].say));
         answers.extend(next);
         findings.push(Finding::Dropped { at, hands_after: next.map(|i| called[i].at.since(at)) });
     }
@@ -160,7 +159,7 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
                         steps.push((step, *at));
                         findings.push(Finding::OutOfOrder { step, at: *at });
                     }
-                    None if hygiene(say) => {}
+                    None if section.is_hygiene(say) => {}
                     None => findings.push(Finding::Extra { say: say.clone(), at: *at }),
                 }
             }

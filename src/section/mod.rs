@@ -191,6 +191,11 @@ impl Section {
             || self.events.iter().any(|e| e.id == name && holds(&e.say))
     }
 
+    /// Whether a callout, as its words, is for a hand-hygiene step.
+    pub fn is_hygiene(&self, say: &str) -> bool {
+        self.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say))
+    }
+
     /// The choice that a step belongs to, by place.
     pub fn choice_of(&self, step: usize) -> Option<usize> {
         self.choices.iter().position(|c| c.of.contains(&step))

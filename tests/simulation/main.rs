@@ -4,6 +4,8 @@
 //!
 //!     SEEDS=10000 cargo test --release --test simulation -- --nocapture
 //!     SEED=17 cargo test --release --test simulation -- --nocapture
+//!
+//! `TRACE=1` prints the section and the journal of each run that was closed.
 
 mod memory;
 mod plan;

@@ -115,12 +115,6 @@ async fn lived(
         let never = Box::pin(std::future::pending());
         // A header that was not written whole is a run that never began: it begins again.
         let begun = journal::read(&durable);
-        if std::env::var_os("TRACE").is_some() {
-            println!(
-                "attempt {attempt}: {}",
-                String::from_utf8_lossy(&durable).lines().skip(1).collect::<Vec<_>>().join("\n")
-            );
-        }
         let result = if let Ok(before) = begun {
             // What a file's owner does: cut the torn tail off, and go on.
             platter.borrow_mut().durable.truncate(before.length);

@@ -2,12 +2,11 @@
 
 use std::path::Path;
 use stepbell::journal::{self, Flaw};
+use stepbell::recap;
 use stepbell::session::{Absence, Event, Session};
-use stepbell::{authoring, recap};
 
 fn replayed(journal: &journal::Journal) -> (Session, Option<usize>) {
-    let section = authoring::read_seeded(&journal.header.section, journal.header.seed).0.unwrap();
-    let mut session = Session::new(section.compressed(journal.header.compress), journal.header.mode);
+    let mut session = stepbell::command::recap::session(journal).unwrap();
     let differs = journal.replay(&mut session, |_, _| {});
     (session, differs)
 }

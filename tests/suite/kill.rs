@@ -21,11 +21,7 @@ pub fn stepbell(arguments: &[&str]) -> Output {
 /// The findings of a recap, times left out: a run that goes on waits a little here and there.
 pub fn findings(shown: &str) -> Vec<String> {
     let lines = shown.lines().filter_map(|l| l.strip_prefix("  - "));
-    let mut findings: Vec<String> =
-        lines.map(|l| l.split(" at ").next().unwrap().trim_end_matches('.').to_string()).collect();
-    // The run without a cut, and each with one, list them in the section's order.
-    findings.dedup();
-    findings
+    lines.map(|l| l.split(" at ").next().unwrap().trim_end_matches('.').to_string()).collect()
 }
 
 /// SIGKILL at moments spread over real processes, `KILLS` of them; each line that a process had shown is in the replay of its
