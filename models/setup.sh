@@ -89,7 +89,6 @@ demo)
   install
   say "building (the first time takes a few minutes)"
   cargo build --release --locked --quiet || die "the build failed; cargo's message is above"
-  mkdir -p runs
   say "rehearsing the basic facial, ten times compressed, with tests/audio/demo.wav as the microphone"
   cargo run --release --locked --quiet -- rehearse prompts/skin-care/basic-facial.toml \
     --mic tests/audio/demo.wav --compress 10 --runs runs --render runs/demo-spoken.wav
