@@ -6,6 +6,7 @@ use crate::audio::CHUNK;
 use crate::callout::Heard;
 use crate::journal::{Journal, JournalError, Record, Writer};
 use crate::listen::{Arrived, Listener};
+use crate::review::Sought;
 use crate::session::{Absence, Effect, Event, Session, Timer};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
@@ -63,6 +64,8 @@ struct Agenda {
     masks: Vec<(bool, SampleIndex)>,
     /// Place of the last event on record.
     written: SampleIndex,
+    /// What is to be listened for again.
+    search: Option<Vec<Sought>>,
     /// Whether the run was cut off before its first event.
     unopened: bool,
 }
@@ -209,6 +212,11 @@ impl Driver<'_> {
         let mut interrupted = false;
         while !self.session.closed() {
             let at = *place;
+            if let Some(wanted) = agenda.search.take() {
+                let found = listener.search(wanted).await;
+                self.happened(at, Event::Searched(found), agenda)?;
+                continue;
+            }
             let arrived = tokio::select! {
                 biased;
                 () = &mut interrupt, if !interrupted => {
@@ -302,6 +310,7 @@ impl Driver<'_> {
                 Effect::Show(line) => (self.show)(&line),
                 Effect::Arm(timer, when) => agenda.arm(timer, when.max(at)),
                 Effect::Disarm(timer) => agenda.disarm(timer),
+                Effect::Search(wanted) => agenda.search = Some(wanted),
                 Effect::Hush => self.hush(at, agenda),
                 Effect::Close => {}
                 Effect::Speak { id, text, urgent } => {

@@ -1,6 +1,7 @@
 //! Stepbell: a spoken proctor and a patient listener for rehearsing a timed practical exam alone.
 //! DEVELOPERS.md follows one spoken word through these modules and says what each may use.
 
+pub mod acoustic;
 pub mod audio;
 pub mod authoring;
 pub mod callout;

@@ -23,6 +23,9 @@ enum Verb {
         /// Say what the code of a problem means
         #[arg(long, value_name = "CODE", conflicts_with = "files")]
         explain: Option<String>,
+        /// Compare the callouts by their sounds, then speak and hear each one in several voices and noises (a minute or two)
+        #[arg(long)]
+        callouts: bool,
     },
     /// Write a commented section file to start from
     New {
@@ -91,7 +94,7 @@ fn main() -> ExitCode {
     }));
     let result = match Arguments::parse().verb {
         Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
-        Verb::Check { files, .. } => command::check::run(&files),
+        Verb::Check { files, callouts, .. } => command::check::run(&files, callouts),
         Verb::New { file } => command::new::run(&file),
         Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
         Verb::Schema { run } => {

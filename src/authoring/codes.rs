@@ -49,7 +49,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     (
         "S014",
-        "A callout can't be heard",
+        "A callout with a word that the recogniser doesn't know",
         "The recogniser has no pronunciation for a word of it. Add a callout in common words.",
     ),
     (
@@ -110,6 +110,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "S041",
         "Rules that contradict each other",
         "No run that the order allows keeps all of them. The set shown is a smallest one: without any one of them the others can be kept.",
+    ),
+    (
+        "S042",
+        "A word whose sounds are wrong",
+        "A [[word]] names one word and its sounds in the phones of CMUdict, without stress: word = \"gua\", sounds = \"G W AA\". Give one for a word of a callout that is said otherwise than it is spelt.",
     ),
 ];
 

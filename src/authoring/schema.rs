@@ -37,6 +37,15 @@ pub(super) struct File {
     pub invariant: Vec<InvariantKeys>,
     #[serde(default)]
     pub supply: Vec<SupplyKeys>,
+    #[serde(default)]
+    pub word: Vec<WordKeys>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct WordKeys {
+    pub word: Spanned<String>,
+    pub sounds: Spanned<String>,
 }
 
 #[derive(Deserialize)]

@@ -97,6 +97,22 @@ impl Vocabulary {
         Vocabulary { phrases }
     }
 
+    /// These phrases as callouts, and nothing else: to measure how well they are heard.
+    pub fn of_phrases<'a>(phrases: impl IntoIterator<Item = &'a str>) -> Vocabulary {
+        let split = |phrase: &str| phrase.split(' ').map(str::to_string).collect::<Vec<_>>();
+        Vocabulary { phrases: phrases.into_iter().map(|p| (split(p), Meaning::Callout(p.to_string()))).collect() }
+    }
+
+    /// Every phrase, in order.
+    pub fn phrases(&self) -> impl Iterator<Item = String> {
+        self.phrases.keys().map(|p| p.join(" "))
+    }
+
+    /// What the phrase of this place in [`Vocabulary::phrases`] means.
+    pub fn meaning(&self, place: usize) -> Meaning {
+        self.phrases.values().nth(place).cloned().unwrap_or(Meaning::Callout(String::new()))
+    }
+
     /// Every word that the recogniser must know, once.
     pub fn words(&self) -> Vec<&str> {
         let mut words: Vec<&str> = self.phrases.keys().flatten().map(String::as_str).collect();

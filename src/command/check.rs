@@ -21,7 +21,7 @@ pub fn explain(code: &str) -> Result<(), Failure> {
 }
 
 /// Check each file; fails where one can't be used.
-pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
+pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
     // Without a model the words can't be checked, but the rest of the file can.
     let model = Model::load(&super::models().join("english")).ok();
     let mut failed = None;
@@ -32,6 +32,13 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
                     unheard(file, &text, model);
                 }
                 println!("{}: {} steps, usable", file.display(), section.steps.len());
+                if callouts {
+                    let folder = super::models().join("english");
+                    let model = Model::load(&folder).map_err(|e| {
+                        Failure::new(3, e, "run `bash models/setup.sh`: the trial needs the recogniser")
+                    })?;
+                    super::callouts::run(&section, model)?;
+                }
             }
             Err(failure) => {
                 if failed.is_some() {
@@ -47,14 +54,20 @@ pub fn run(files: &[PathBuf]) -> Result<(), Failure> {
 /// Draw a warning for each callout that holds a word the recogniser doesn't know, with words that sound like it.
 pub fn unheard(path: &Path, text: &str, model: &Model) {
     let mut problems: Vec<Problem> = vec![];
+    let spelt = authoring::read(text).0.map(|s| s.sounds).unwrap_or_default();
     for (say, span) in authoring::callout_spans(text) {
-        let unknown: Vec<&str> = say.split(' ').filter(|w| !w.is_empty() && !model.knows(w)).collect();
+        let unknown: Vec<&str> =
+            say.split(' ').filter(|w| !w.is_empty() && !model.knows(w) && !spelt.iter().any(|(s, _)| s == w)).collect();
         if unknown.is_empty() || problems.iter().any(|p| p.span == span) {
             continue;
         }
         let near: Vec<String> = unknown.iter().flat_map(|w| model.sound_alikes(w)).collect();
-        let message =
-            format!("the recogniser doesn't know \"{}\", so this callout can't be heard", unknown.join("\", \""));
+        let sounds: Vec<String> = unknown.iter().filter_map(|w| model.sounds(w)).collect();
+        let so = match sounds.is_empty() {
+            true => "so this callout can't be heard".to_string(),
+            false => format!("so it listens for {}; a [[word]] with its sounds can say better", sounds.join(", ")),
+        };
+        let message = format!("the recogniser doesn't know \"{}\", {so}", unknown.join("\", \""));
         let help = match near.is_empty() {
             true => "add a callout in common words to the step's `say`".into(),
             false => format!("it knows {}; or add a callout in common words to the step's `say`", near.join(", ")),

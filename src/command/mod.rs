@@ -1,5 +1,6 @@
 //! The verbs, one file each, and what they share: where things lie, and how a failure is told.
 
+pub mod callouts;
 pub mod check;
 pub mod class;
 pub mod forget;

@@ -38,7 +38,7 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
             match effect {
                 Effect::Speak { text, .. } => println!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
                 Effect::Show(line) => println!("{seconds:>8.1}  {line}"),
-                Effect::Arm(..) | Effect::Disarm(_) | Effect::Hush | Effect::Close => {}
+                Effect::Arm(..) | Effect::Disarm(_) | Effect::Hush | Effect::Search(_) | Effect::Close => {}
             }
         }
     });
@@ -110,6 +110,9 @@ pub fn session_of(section: Section, header: &Header) -> Option<Session> {
     let mut session = Session::new(section.compressed(header.compress), header.mode);
     if header.drops {
         session = session.dropping(header.seed);
+    }
+    if header.listens_again {
+        session = session.listening_again();
     }
     Some(if header.fade == Fade::Silent { session.silent() } else { session })
 }

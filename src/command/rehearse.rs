@@ -89,6 +89,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         drops: options.drops,
         ..Header::new(now.timestamp().to_string(), text.clone(), mode)
     };
+    let model = options.devices.model()?;
+    let header = Header { model: model.id().to_string(), listens_again: model.judge().is_some(), ..header };
     let session = super::recap::session_of(section, &header).ok_or_else(|| {
         let what = if header.drill.is_empty() { "hand hygiene to call".to_string() } else { header.drill.join(", ") };
         Failure::new(
@@ -98,13 +100,12 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         )
     })?;
     let section = session.section().clone();
-    let model = options.devices.model()?;
     super::check::unheard(&options.file, &text, &model);
+    let model = stage::taught(model, &section)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
     let mut mouth = options.devices.mouth(&section)?;
     let (mut source, _) = options.devices.source(start, start)?;
-    let header = Header { model: model.id().to_string(), ..header };
     let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
     // Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
     let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs);

@@ -97,6 +97,18 @@ fn no_device(error: impl std::fmt::Display) -> Failure {
 /// Sound in whole chunks.
 pub type Chunks = Vec<Vec<f32>>;
 
+/// The model, able to hear every word of a section.
+pub fn taught(model: Model, section: &Section) -> Result<Model, Failure> {
+    let vocabulary = Vocabulary::of(section);
+    let mut wanted = vocabulary.words();
+    wanted.extend(DECOYS);
+    wanted.sort_unstable();
+    wanted.dedup();
+    model
+        .taught(&wanted, &section.sounds)
+        .map_err(|e| Failure::new(3, e, "free some space for a temporary folder, or use words that are known"))
+}
+
 /// Ears for a section, from a place on.
 pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> Result<Ears, Failure> {
     Ears::open(model, Vocabulary::of(section), &DECOYS, from, gate)

@@ -62,6 +62,9 @@ pub struct Header {
     /// Whether the proctor makes an item drop.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub drops: bool,
+    /// Whether steps that were not heard are looked for again before the recap.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub listens_again: bool,
     /// [`STATE`] of the program that wrote it: digests of another one can't be compared.
     #[serde(default)]
     pub state: u32,
@@ -85,6 +88,7 @@ impl Header {
             drill: vec![],
             fade: Fade::All,
             drops: false,
+            listens_again: false,
             state: STATE,
         }
     }

@@ -36,7 +36,11 @@ impl Gate {
     /// The phrases that the tool did not say itself. They are known by the onset of the whole phrase: one that began
     /// before the tool spoke may run on under its voice.
     pub fn others(&self, phrases: Vec<Heard>) -> Vec<Heard> {
-        let own = |at: SampleIndex| self.spans.iter().any(|(from, until)| at >= *from && until.is_none_or(|u| at < u));
-        phrases.into_iter().filter(|heard| !own(heard.start)).collect()
+        phrases.into_iter().filter(|heard| !self.own(heard.start)).collect()
+    }
+
+    /// Whether the tool itself spoke at this place.
+    pub fn own(&self, at: SampleIndex) -> bool {
+        self.spans.iter().any(|(from, until)| at >= *from && until.is_none_or(|u| at < u))
     }
 }

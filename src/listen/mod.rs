@@ -9,11 +9,20 @@ pub use gate::Gate;
 pub use result::words;
 pub use thread::EarThread;
 
+use crate::acoustic::evidence::{CALLED, PERHAPS, evidence};
+use crate::acoustic::graph::graph;
+use crate::acoustic::judge::{HOP, Judge, Ways};
+use crate::acoustic::letters::Letters;
+use crate::acoustic::spot::Spotted;
 use crate::callout::{Heard, Vocabulary};
+use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
 use sha2::{Digest, Sha256};
+use std::cell::OnceCell;
+use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// What came from the ears' side.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,6 +51,8 @@ pub trait Listener {
     async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard>;
     /// What was still being decided when the sound ended.
     async fn finish(&mut self) -> Vec<Heard>;
+    /// Look for steps again in what was heard: which were perhaps called, and where.
+    async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)>;
 }
 
 /// Files without which a model folder can't be used: libvosk aborts the process on some of them missing.
@@ -77,6 +88,8 @@ pub enum ListenError {
 pub struct Model {
     inner: vosk::Model,
     id: String,
+    judge: Option<Arc<Judge>>,
+    folder: PathBuf,
     words: std::collections::BTreeSet<String>,
 }
 
@@ -107,12 +120,70 @@ impl Model {
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
         let words = text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect();
         let inner = vosk::Model::new(path.display().to_string()).ok_or_else(refused)?;
-        Ok(Model { inner, id, words })
+        Ok(Model { inner, id, words, judge: Judge::read(path).map(Arc::new), folder: path.to_path_buf() })
     }
 
     /// Which model this is, as [`identify`] names it.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// What weighs the phrases that the recogniser finds; none for a model that is not of our own making.
+    pub fn judge(&self) -> Option<Arc<Judge>> {
+        self.judge.clone()
+    }
+
+    /// The same model, able to hear every word of `wanted`: words that its lexicon lacks are listened for as they are spelt, and those of
+    /// `sounds` (a word and its phones) as it says. A graph of just these words is written for that. A model from elsewhere stays as it is.
+    pub fn taught(self, wanted: &[&str], sounds: &[(String, String)]) -> Result<Model, ListenError> {
+        let Some(judge) = self.judge.clone() else { return Ok(self) };
+        if sounds.is_empty() && wanted.iter().all(|w| self.knows(w)) {
+            return Ok(self);
+        }
+        let mut phones = judge.phones().clone();
+        for (word, sounds) in sounds {
+            phones.spelt(sounds).into_iter().for_each(|way| phones.teach(word, way));
+        }
+        let letters = OnceCell::new();
+        let mut entries = BTreeMap::new();
+        for word in wanted {
+            if phones.of(word).is_empty() {
+                let way = letters.get_or_init(|| Letters::learn(judge.phones(), |_| true)).say(word);
+                if !way.is_empty() {
+                    phones.teach(word, way);
+                }
+            }
+            if !phones.of(word).is_empty() {
+                entries.insert(word.to_string(), phones.of(word).to_vec());
+            }
+        }
+        let refused = || ListenError::Refused { path: self.folder.clone() };
+        let graph = graph(&entries, &phones, phones.filler);
+        let folder = tempfile::tempdir().map_err(|_| refused())?;
+        let at = |name: &str| folder.path().join(name);
+        let made = || -> std::io::Result<()> {
+            std::fs::create_dir(at("graph"))?;
+            for name in ["am", "conf", "graph/phones", "graph/disambig_tid.int"] {
+                std::os::unix::fs::symlink(std::path::absolute(self.folder.join(name))?, at(name))?;
+            }
+            std::fs::write(at("graph/HCLr.fst"), &graph.hclr)?;
+            std::fs::write(at("graph/Gr.fst"), &graph.gr)?;
+            std::fs::write(at("graph/words.txt"), &graph.words)
+        };
+        made().map_err(|_| refused())?;
+        let inner = vosk::Model::new(folder.path().display().to_string()).ok_or_else(refused)?;
+        let words = entries.into_keys().chain([crate::words::FILLER.to_string()]).collect();
+        Ok(Model { inner, words, judge: Some(Arc::new(judge.taught(phones))), ..self })
+    }
+
+    /// How a word would be listened for, as phones; none for a model from elsewhere.
+    pub fn sounds(&self, word: &str) -> Option<String> {
+        let phones = self.judge.as_ref()?.phones();
+        let way = match phones.of(word).first() {
+            Some(way) => way.clone(),
+            None => Letters::learn(phones, |_| true).say(word),
+        };
+        Some(way.iter().map(|p| phones.names[*p].as_str()).collect::<Vec<_>>().join(" "))
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -176,7 +247,55 @@ pub struct Ears {
     offset: SampleIndex,
     fed: SampleIndex,
     gate: Gate,
+    judge: Option<(Arc<Judge>, Ways)>,
+    /// The last sound fed, up to `fed`.
+    recent: VecDeque<f32>,
+    /// End of the last phrase found.
+    found: SampleIndex,
+    /// What somebody said, as scores, for a second listen.
+    utterances: Vec<Utterance>,
+    /// All that was weighed, taken or not.
+    weighed: Vec<Measured>,
 }
+
+/// A phrase by its place in the vocabulary, where it was, what was measured, and whether libvosk found it too.
+pub type Measured = (usize, SampleIndex, SampleIndex, Spotted, bool);
+
+/// The scores of an utterance, and the phrases found in it.
+struct Utterance {
+    from: SampleIndex,
+    scores: Vec<f32>,
+    taken: Vec<(SampleIndex, SampleIndex)>,
+}
+
+/// Scores kept for a second listen: 20 minutes of speech, 220 MB would be an hour's.
+const KEPT: usize = 20 * 60 * 34 * 82;
+
+impl Utterance {
+    /// The stretches of frames that lie between two places and hold no phrase that was found.
+    fn left(&self, between: (SampleIndex, SampleIndex), width: usize) -> Vec<(usize, usize)> {
+        let frame = |at: SampleIndex| (at.0.saturating_sub(self.from.0) as usize / HOP).min(self.scores.len() / width);
+        let mut at = frame(between.0);
+        let until = frame(between.1);
+        let mut left = vec![];
+        for (from, to) in &self.taken {
+            left.push((at, frame(*from).min(until)));
+            at = at.max(frame(*to));
+        }
+        left.push((at, until));
+        left.retain(|(from, until)| from < until);
+        left
+    }
+}
+
+/// Sound that is remembered: an utterance is cut after a minute.
+const REMEMBERED: usize = 64 * RATE as usize;
+
+/// Sound in front of an utterance that is judged with it, so that a phrase said with a pause in it is found whole.
+const BEFORE: Ms = Ms(1500);
+
+/// Sound behind an utterance that is judged with it.
+const BEHIND: Ms = Ms(400);
 
 impl Ears {
     /// Ears for what can be said in the section, from place `from` on, with a gate that knows what was masked.
@@ -193,7 +312,22 @@ impl Ears {
         recogniser.set_words(true);
         // Partials with words come from the determinised lattice, 1.0 to 1.7 s later.
         recogniser.set_partial_words(false);
-        Ok(Ears { recogniser, vocabulary, offset: from, fed: from, gate })
+        let judge = model.judge().map(|judge| {
+            let ways = judge.ways(vocabulary.phrases());
+            (judge, ways)
+        });
+        Ok(Ears {
+            recogniser,
+            vocabulary,
+            offset: from,
+            fed: from,
+            gate,
+            judge,
+            recent: VecDeque::new(),
+            found: from,
+            utterances: vec![],
+            weighed: vec![],
+        })
     }
 
     /// The tool begins (true) or has ended to speak at this place.
@@ -208,7 +342,76 @@ impl Ears {
         let pcm = if self.gate.silent(self.fed) { vec![0; chunk.len()] } else { pcm(chunk) };
         self.fed = end;
         let words = self.decode(&pcm);
-        self.gate.others(self.vocabulary.find(&words))
+        let heard = self.judged(&words);
+        self.gate.others(heard)
+    }
+
+    /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone.
+    fn judged(&mut self, words: &[Word]) -> Vec<Heard> {
+        let theirs = self.vocabulary.find(words);
+        let (Some((judge, ways)), [first, .., last] | [first @ last]) = (&self.judge, words) else { return theirs };
+        let from = (first.start - BEFORE).max(self.found);
+        let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
+        let from = from.max(begin);
+        let until = (last.end + BEHIND).min(self.fed);
+        let place = |at: SampleIndex| (at.0 - begin.0) as usize;
+        if until <= from {
+            return vec![];
+        }
+        let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
+        let mut heard = vec![];
+        let scores = judge.scores(&sound);
+        let mut taken = vec![];
+        for weighed in judge.phrases(&scores, ways) {
+            let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
+            let meaning = self.vocabulary.meaning(weighed.phrase);
+            let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
+            let evidence = evidence(&weighed.measured, agreed);
+            self.weighed.push((weighed.phrase, start, end, weighed.measured, agreed));
+            if evidence >= CALLED {
+                self.found = self.found.max(end);
+                taken.push((start, end));
+                heard.push(Heard { meaning, start, end, confidence: evidence as f32 });
+            }
+        }
+        self.utterances.push(Utterance { from, scores, taken });
+        while self.utterances.iter().map(|u| u.scores.len()).sum::<usize>() > KEPT {
+            self.utterances.remove(0);
+        }
+        heard
+    }
+
+    /// Everything that was weighed so far, taken or not: what the evidence is fitted to.
+    pub fn weighed(&self) -> &[Measured] {
+        &self.weighed
+    }
+
+    /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
+    /// perhaps called, and where.
+    pub fn search(&self, wanted: &[Sought]) -> Vec<(usize, SampleIndex)> {
+        let likely = |s: &Sought| self.best(s).filter(|(evidence, _)| *evidence >= PERHAPS).map(|(_, at)| (s.step, at));
+        wanted.iter().filter_map(likely).collect()
+    }
+
+    /// Where in what was said, apart from the phrases that were found, a step's callouts most likely are: the evidence, 0 to 1, and
+    /// the place.
+    pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex)> {
+        let (judge, _) = self.judge.as_ref()?;
+        let ways = judge.ways(sought.say.iter().cloned());
+        let mut best: Option<(f64, SampleIndex)> = None;
+        for utterance in &self.utterances {
+            for (from, until) in utterance.left(sought.between, judge.width()) {
+                let rows = &utterance.scores[from * judge.width()..until * judge.width()];
+                for weighed in ways.iter().filter_map(|way| judge.seek(rows, way)) {
+                    let at = SampleIndex(utterance.from.0 + (from * HOP + weighed.from) as u64);
+                    let evidence = evidence(&weighed.measured, false);
+                    if !self.gate.own(at) && best.is_none_or(|(most, _)| evidence > most) {
+                        best = Some((evidence, at));
+                    }
+                }
+            }
+        }
+        best
     }
 
     /// All the words that one chunk completed, filler among them, whatever is masked.
@@ -224,6 +427,8 @@ impl Ears {
 
     fn decode(&mut self, pcm: &[i16]) -> Vec<Word> {
         let offset = self.offset;
+        self.recent.extend(pcm.iter().map(|s| f32::from(*s) / 32_768.0));
+        self.recent.drain(..self.recent.len().saturating_sub(REMEMBERED));
         answer(&mut self.recogniser, |recogniser| match recogniser.accept_waveform(pcm) {
             Ok(vosk::DecodingState::Finalized) => words(&recogniser.result(), offset),
             _ => vec![],
@@ -233,7 +438,8 @@ impl Ears {
     /// What was still being decided when the sound ended.
     pub fn finish(&mut self) -> Vec<Heard> {
         let words = self.last_words();
-        self.gate.others(self.vocabulary.find(&words))
+        let heard = self.judged(&words);
+        self.gate.others(heard)
     }
 }
 

@@ -4,6 +4,7 @@
 use super::{Arrived, Ears, Listener};
 use crate::audio::{CHUNK, Piece, Source};
 use crate::callout::Heard;
+use crate::review::Sought;
 use crate::time::SampleIndex;
 use std::sync::mpsc;
 use tokio::sync::mpsc as replies;
@@ -12,11 +13,13 @@ enum Ask {
     Next,
     Decode(Vec<(bool, SampleIndex)>),
     Finish,
+    Search(Vec<Sought>),
 }
 
 enum Reply {
     Arrived(Arrived),
     Heard(Vec<Heard>),
+    Found(Vec<(usize, SampleIndex)>),
 }
 
 /// The thread, seen from the driver.
@@ -57,6 +60,7 @@ impl EarThread {
                         Reply::Heard(ears.feed(&chunk.take().unwrap_or_else(|| vec![0.0; CHUNK])))
                     }
                     Ask::Finish => Reply::Heard(ears.finish()),
+                    Ask::Search(wanted) => Reply::Found(ears.search(&wanted)),
                 };
                 if outbox.blocking_send(reply).is_err() {
                     return;
@@ -96,5 +100,13 @@ impl Listener for EarThread {
 
     async fn finish(&mut self) -> Vec<Heard> {
         self.heard(Ask::Finish).await
+    }
+
+    async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {
+        let _ = self.asks.send(Ask::Search(wanted));
+        match self.replies.recv().await {
+            Some(Reply::Found(found)) => found,
+            _ => vec![],
+        }
     }
 }

@@ -95,6 +95,7 @@ struct Gone {
 pub fn kind(finding: &Finding) -> &'static str {
     match finding {
         Finding::NotCalled { .. } => "not_called",
+        Finding::Perhaps { .. } => "perhaps_called",
         Finding::OutOfOrder { .. } => "out_of_order",
         Finding::Extra { .. } => "extra",
         Finding::TooFew { .. } => "too_few",

@@ -69,7 +69,9 @@ pub fn section_says(section: &Section, finding: &Finding) -> String {
         }
     };
     match finding {
-        Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } => about(&section.steps[*step]),
+        Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
+            about(&section.steps[*step])
+        }
         Finding::BeforeCue { step, .. } => {
             let cue = section.steps[*step].gate.as_deref().unwrap_or_default();
             format!("The section has it wait for the words \u{201c}{cue}\u{201d}.")
@@ -165,7 +167,10 @@ pub fn caution(outcome: &Outcome) -> &'static str {
 fn rank(finding: &Finding) -> u8 {
     match finding {
         Finding::NotCalled { .. } | Finding::TooFew { .. } => 0,
-        Finding::BeforeStart { .. } | Finding::AfterStop { .. } | Finding::BeforeCue { .. } => 1,
+        Finding::Perhaps { .. }
+        | Finding::BeforeStart { .. }
+        | Finding::AfterStop { .. }
+        | Finding::BeforeCue { .. } => 1,
         Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
         Finding::Dropped { .. } | Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => 3,
     }
@@ -266,6 +271,9 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
             format!("Critical, not called: {}.", title(*step))
         }
         Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
+        Finding::Perhaps { step, at } => {
+            format!("Not heard for sure: {}, perhaps called at {}.", title(*step), since(*at))
+        }
         Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
         Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
         Finding::TooFew { choice, called } => {

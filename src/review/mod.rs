@@ -9,7 +9,7 @@ pub use align::{Alignment, Move, align, align_so_far, shortest};
 
 pub use score::{Score, score};
 
-use crate::section::{Judge, Section, Severity};
+use crate::section::{Judge, Order, Section, Severity};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 
@@ -40,6 +40,13 @@ pub enum Finding {
     NotCalled {
         /// The step, by place.
         step: usize,
+    },
+    /// A needed step was not heard, but the second listen found something like its callout.
+    Perhaps {
+        /// The step, by place.
+        step: usize,
+        /// Where that was.
+        at: SampleIndex,
     },
     /// A step was called, but not where the section has it.
     OutOfOrder {
@@ -115,8 +122,41 @@ pub struct Facts {
     pub dropped: Vec<SampleIndex>,
     /// Cues given, as the gated step, by place, and the end of its cue.
     pub cues: Vec<(usize, SampleIndex)>,
+    /// What the second listen found: a step, by place, and where it was perhaps called.
+    pub perhaps: Vec<(usize, SampleIndex)>,
     /// Where the run ended.
     pub end: SampleIndex,
+}
+
+/// A step that was not heard, to be looked for again.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sought {
+    /// The step, by place.
+    pub step: usize,
+    /// Its callouts.
+    pub say: Vec<String>,
+    /// Between which places: the last callout that must come before it, and the first that must come after.
+    pub between: (SampleIndex, SampleIndex),
+}
+
+/// Where the second listen is to look for the needed steps that were not called.
+pub fn sought(section: &Section, facts: &Facts, start: SampleIndex) -> Vec<Sought> {
+    let review = review(section, facts);
+    let before = Order::of(section).all_before();
+    let missing =
+        review.findings.iter().filter_map(|f| if let Finding::NotCalled { step } = f { Some(*step) } else { None });
+    missing
+        .map(|step| {
+            let called = |wanted: &dyn Fn(usize) -> bool| {
+                review.steps.iter().filter(|t| wanted(t.step)).map(|t| t.at).collect::<Vec<_>>()
+            };
+            let from = called(&|s| before[step].has(s)).into_iter().max().unwrap_or(start);
+            let until = called(&|s| before[s].has(step)).into_iter().min().unwrap_or(facts.end);
+            // Called out of order, its neighbours say nothing of where it was.
+            let between = if from < until { (from, until) } else { (start, facts.end) };
+            Sought { step, say: section.steps[step].say.clone(), between }
+        })
+        .collect()
 }
 
 /// Steps with their times, and findings in the order of the section.
@@ -130,7 +170,7 @@ pub struct Review {
 
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
-    let Facts { called, dropped, cues, end } = facts;
+    let Facts { called, dropped, cues, perhaps, end } = facts;
     let mut findings = vec![];
     let mut answers = vec![];
     for &at in dropped {
@@ -181,6 +221,13 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     let needed = |&step: &usize| !section.steps[step].optional && section.choice_of(step).is_none();
     let mut missed: Vec<Finding> = skipped.into_iter().filter(needed).map(|step| Finding::NotCalled { step }).collect();
     missed.sort_by_key(|f| if let Finding::NotCalled { step } = f { *step } else { 0 });
+    for finding in &mut missed {
+        if let Finding::NotCalled { step } = *finding
+            && let Some(&(_, at)) = perhaps.iter().find(|(s, _)| *s == step)
+        {
+            *finding = Finding::Perhaps { step, at };
+        }
+    }
     missed.extend(findings);
     let broken = constraints(section, called, *end, &missed);
     missed.extend(broken);
@@ -201,7 +248,7 @@ fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings:
     let says: Vec<&str> = findings
         .iter()
         .flat_map(|f| match f {
-            Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } => {
+            Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
                 section.steps[*step].say.iter().map(String::as_str).collect()
             }
             Finding::Extra { say, .. } => vec![say.as_str()],

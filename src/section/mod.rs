@@ -53,6 +53,9 @@ pub struct Section {
     pub pass_mark: Option<u8>,
     /// What the proctor drew for this run: name and value.
     pub drawn: Vec<(String, String)>,
+    /// How words of the callouts are said, where that isn't as they are spelt: the word, and its phones as CMUdict has them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sounds: Vec<(String, String)>,
 }
 
 /// The proctor's instructions.

@@ -7,7 +7,7 @@ pub use outcome::{Absence, Away, Ending, Outcome};
 
 use crate::callout::{Command, Heard, Meaning};
 use crate::recap;
-use crate::review::{Called, align_so_far};
+use crate::review::{Called, Sought, align_so_far, sought};
 use crate::section::{Order, Phase as Part, Section};
 use crate::time::{Ms, SampleIndex, spoken};
 use serde::{Deserialize, Serialize};
@@ -108,6 +108,8 @@ pub enum Event {
     Beat,
     /// The microphone stopped giving sound.
     MicrophoneLost,
+    /// What the second listen found: steps, by place, and where each was perhaps called.
+    Searched(Vec<(usize, SampleIndex)>),
     /// Nobody listened for a while, so the axis stood still: why, and how long where that is known.
     Away(Absence, Option<Ms>),
 }
@@ -128,6 +130,8 @@ pub enum Effect {
     Arm(Timer, SampleIndex),
     /// Forget this timer.
     Disarm(Timer),
+    /// Look for these steps again in what was heard, and answer with [`Event::Searched`].
+    Search(Vec<Sought>),
     /// Stop speaking.
     Hush,
     /// Show this line.
@@ -147,6 +151,8 @@ enum Phase {
     Running,
     Paused(SampleIndex),
     Closing,
+    /// The second listen is under way.
+    Searching,
     /// After a silent run: the candidate tells what they went through.
     Telling,
     Recapping,
@@ -172,6 +178,9 @@ pub struct Session {
     /// Whether nothing is called while the section runs, and all is told afterwards.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     silent: bool,
+    /// Whether steps that were not heard are looked for again before the recap.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    listens_again: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
     #[serde(skip_serializing_if = "Option::is_none")]
     drop: Option<u64>,
@@ -202,6 +211,7 @@ impl Session {
             last_said: String::new(),
             drop: None,
             silent: false,
+            listens_again: false,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -211,6 +221,12 @@ impl Session {
     pub fn dropping(mut self, seed: u64) -> Session {
         // Any spread of the seed's bits will do: 15 % to 85 % of the time.
         self.drop = Some(150 + seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) % 700);
+        self
+    }
+
+    /// The same, with a second listen for steps that were not heard.
+    pub fn listening_again(mut self) -> Session {
+        self.listens_again = true;
         self
     }
 
@@ -286,6 +302,11 @@ impl Session {
                 self.outcome.lost_samples = self.outcome.lost_samples.saturating_add(*samples);
                 vec![Effect::Show(format!("{samples} samples of sound were lost: the computer was too busy"))]
             }
+            Event::Searched(found) if self.phase == Phase::Searching => {
+                self.outcome.perhaps.clone_from(found);
+                self.recap()
+            }
+            Event::Searched(_) => vec![],
             Event::MicrophoneEnded => self.end(at, Ending::MicrophoneEnded),
             Event::Interrupted => self.stop(at),
         }
@@ -322,6 +343,9 @@ impl Session {
         let mut effects = vec![Effect::Hush, Effect::Show(recap::away(why, span))];
         let again = self.unsaid.iter().cloned();
         effects.extend(again.map(|(id, text)| Effect::Speak { id, text, urgent: false }));
+        if self.phase == Phase::Searching {
+            effects.extend(self.search());
+        }
         if self.phase == Phase::Running {
             let last = self.outcome.called.last();
             let last = last.map_or_else(String::new, |c| format!(" The last callout I have is: {}.", c.say));
@@ -531,9 +555,21 @@ impl Session {
                 self.phase = Phase::Telling;
                 self.say_and_wait(TELL.into())
             }
-            (Timer::Late, Phase::Closing) | (Timer::Told, Phase::Telling) => self.recap(),
+            (Timer::Late, Phase::Closing) => self.search(),
+            (Timer::Told, Phase::Telling) => self.recap(),
             _ => vec![],
         }
+    }
+
+    /// The second listen, where there is something to listen for; then the recap.
+    fn search(&mut self) -> Vec<Effect> {
+        let start = self.outcome.started.filter(|_| self.listens_again);
+        let wanted = start.map(|start| sought(&self.section, &self.outcome.facts(), start)).unwrap_or_default();
+        if wanted.is_empty() {
+            return self.recap();
+        }
+        self.phase = Phase::Searching;
+        vec![Effect::Search(wanted)]
     }
 
     fn recap(&mut self) -> Vec<Effect> {
@@ -567,7 +603,7 @@ impl Session {
         if self.phase == Phase::Telling && how == Ending::MicrophoneEnded {
             return self.recap();
         }
-        if matches!(self.phase, Phase::Closing | Phase::Telling | Phase::Recapping | Phase::Closed) {
+        if matches!(self.phase, Phase::Closing | Phase::Searching | Phase::Telling | Phase::Recapping | Phase::Closed) {
             return vec![];
         }
         if let Phase::Paused(since) = self.phase {
@@ -596,7 +632,7 @@ impl Session {
             && self.outcome.phases.last().is_some_and(|p| p.1.is_some_and(|(end, _)| heard.start >= end));
         let ended = between || self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
         match (self.phase, started) {
-            (Phase::Closed | Phase::Recapping, _) => vec![],
+            (Phase::Closed | Phase::Recapping | Phase::Searching, _) => vec![],
             (Phase::Telling, _) if self.outcome.told => {
                 self.outcome.called.push(called);
                 vec![Effect::Show(format!("told: {say}")), Effect::Arm(Timer::Told, at + TOLD)]

@@ -63,6 +63,9 @@ pub struct Outcome {
     /// Whether all was told after a silent run: the order of callouts means something, their times don't.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub told: bool,
+    /// What the second listen found: a step, by place, and where it was perhaps called.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub perhaps: Vec<(usize, SampleIndex)>,
     /// Clock held, in all.
     pub paused: Ms,
     /// Time in which nothing could be heard, because the tool spoke.
@@ -81,6 +84,7 @@ impl Outcome {
             // What is told afterwards answers no drop.
             dropped: if self.told { vec![] } else { self.dropped.clone() },
             cues: self.cues.clone(),
+            perhaps: self.perhaps.clone(),
             end: self.ended.map_or(SampleIndex(0), |(at, _)| at),
         }
     }

@@ -11,6 +11,7 @@ use stepbell::callout::{Heard, Vocabulary};
 use stepbell::driver::Mouth;
 use stepbell::journal::Disk;
 use stepbell::listen::{Arrived, Gate, Listener};
+use stepbell::review::Sought;
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::voice::Speech;
@@ -248,6 +249,16 @@ impl Listener for Hearing<'_> {
     async fn finish(&mut self) -> Vec<Heard> {
         let words: Vec<Word> = self.coming.drain(..).flat_map(|(_, words)| words).collect();
         self.gate.others(self.vocabulary.find(&words))
+    }
+
+    async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {
+        // What was said but not found is found again where the step is an even one: half of it, by no luck of the moment.
+        let said = self.said.borrow();
+        let lost = |s: &Sought| {
+            let item = |k: &usize| !self.plan.items[*k].found && s.say.contains(&self.plan.items[*k].words.join(" "));
+            (0..self.plan.items.len()).filter(item).find_map(|k| said.onset[k]).filter(|_| s.step.is_multiple_of(2))
+        };
+        wanted.iter().filter_map(|s| Some((s.step, lost(s)?))).collect()
     }
 }
 

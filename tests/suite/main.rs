@@ -1,5 +1,6 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
+mod acoustic;
 mod broken;
 mod demo;
 mod drill;

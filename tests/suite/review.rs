@@ -28,7 +28,7 @@ fn facts(section: &Section, steps: &[usize], dropped: &[SampleIndex]) -> Facts {
     let called = called(section, steps);
     let gated = |s: &usize| section.steps[*s].gate.is_some();
     let cues = steps.iter().zip(&called).filter(|(s, _)| gated(s)).map(|(s, c)| (*s, c.at - Ms(1000))).collect();
-    Facts { called, dropped: dropped.to_vec(), cues, end: SampleIndex::from_seconds(3000.0) }
+    Facts { called, dropped: dropped.to_vec(), cues, perhaps: vec![], end: SampleIndex::from_seconds(3000.0) }
 }
 
 fn run(section: &Section, steps: &[usize], dropped: &[SampleIndex]) -> Review {

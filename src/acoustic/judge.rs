@@ -1,0 +1,97 @@
+//! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
+//! sure that is, is decided here, by whole phrases.
+
+use super::features::Mfcc;
+use super::network::{Network, STEP};
+use super::phones::{Phone, Phones};
+use super::spot::{Spotted, search, spot};
+use std::path::Path;
+use std::sync::Arc;
+
+/// Samples of one frame of scores.
+pub const HOP: usize = STEP * super::features::SHIFT;
+
+/// Sound around a phrase that is looked at with it: 0.4 s.
+const AROUND: usize = 6_400;
+
+/// Weighs phrases by the model's own network.
+pub struct Judge {
+    network: Arc<Network>,
+    mfcc: Mfcc,
+    phones: Phones,
+}
+
+/// A phrase in a stretch of sound.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weighed {
+    /// Index into the phrases.
+    pub phrase: usize,
+    /// First sample of it, from the stretch's beginning.
+    pub from: usize,
+    /// The sample after its last.
+    pub until: usize,
+    /// What was measured.
+    pub measured: Spotted,
+}
+
+/// The ways to say each word of each phrase.
+pub type Ways = Vec<Vec<Vec<Vec<Phone>>>>;
+
+impl Judge {
+    /// From a model folder of our own making; none for one from elsewhere.
+    pub fn read(folder: &Path) -> Option<Judge> {
+        let phones = Phones::read(folder)?;
+        let network = Network::read(&std::fs::read(folder.join("am/final.mdl")).ok()?).ok()?;
+        (network.outputs() == 2 * phones.names.len()).then(|| Judge {
+            network: Arc::new(network),
+            mfcc: Mfcc::default(),
+            phones,
+        })
+    }
+
+    /// The phones and words it knows.
+    pub fn phones(&self) -> &Phones {
+        &self.phones
+    }
+
+    /// The same with other words.
+    pub fn taught(&self, phones: Phones) -> Judge {
+        Judge { network: Arc::clone(&self.network), mfcc: Mfcc::default(), phones }
+    }
+
+    /// The ways to say these phrases.
+    pub fn ways(&self, phrases: impl IntoIterator<Item = String>) -> Ways {
+        phrases.into_iter().map(|p| p.split(' ').map(|w| self.phones.of(w).to_vec()).collect()).collect()
+    }
+
+    /// How many scores a frame has.
+    pub fn width(&self) -> usize {
+        self.network.outputs()
+    }
+
+    /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
+    pub fn scores(&self, sound: &[f32]) -> Vec<f32> {
+        self.network.hear(&self.mfcc, sound)
+    }
+
+    /// The phrases in a stretch of scores.
+    pub fn phrases(&self, scores: &[f32], ways: &Ways) -> Vec<Weighed> {
+        let outputs = self.width();
+        let frames = scores.len() / outputs;
+        let hits = search(scores, outputs, &self.phones, ways);
+        let weigh = |hit: &super::spot::Hit| {
+            let around = AROUND / HOP;
+            let (from, until) = (hit.from.saturating_sub(around), (hit.until + around).min(frames));
+            let measured = spot(&scores[from * outputs..until * outputs], outputs, &self.phones, &ways[hit.phrase])?;
+            Some(Weighed { phrase: hit.phrase, from: hit.from * HOP, until: hit.until * HOP, measured })
+        };
+        hits.iter().filter_map(weigh).collect()
+    }
+
+    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it.
+    pub fn seek(&self, scores: &[f32], ways: &[Vec<Vec<Phone>>]) -> Option<Weighed> {
+        let measured = spot(scores, self.width(), &self.phones, ways)?;
+        let (from, until) = measured.frames;
+        Some(Weighed { phrase: 0, from: from * HOP, until: until * HOP, measured })
+    }
+}

@@ -1,0 +1,114 @@
+//! How a word that no lexicon has may be said: learned from the words that the lexicon has. Each letter stands for no, one or two
+//! phones; which, is first aligned by expectation and maximisation (hard, Viterbi), then told by the letters around it, the widest
+//! surroundings that were seen (a decision by longest context, as in memory-based letter-to-sound rules).
+
+use super::phones::{Phone, Phones};
+use std::collections::BTreeMap;
+
+/// Letters on each side that can decide.
+const WIDEST: usize = 4;
+/// Rounds of alignment.
+const ROUNDS: usize = 4;
+
+type Said = Vec<Phone>;
+
+/// Letters to phones.
+pub struct Letters {
+    /// For each width, from none to [`WIDEST`]: surroundings of a letter to what it stood for most often.
+    tables: Vec<BTreeMap<Vec<u8>, Said>>,
+}
+
+/// For each letter of a word, the phones it stands for, at the least cost; none where there are more than two phones a letter.
+fn aligned(word: &[u8], pron: &[Phone], cost: &dyn Fn(u8, &[Phone]) -> f32) -> Option<Vec<Said>> {
+    let (n, m) = (word.len(), pron.len());
+    let mut best = vec![f32::INFINITY; (n + 1) * (m + 1)];
+    let mut took = vec![0usize; (n + 1) * (m + 1)];
+    best[0] = 0.0;
+    for i in 0..n {
+        for j in 0..=m {
+            let value = best[i * (m + 1) + j];
+            if value.is_infinite() {
+                continue;
+            }
+            for k in 0..=2.min(m - j) {
+                let to = (i + 1) * (m + 1) + j + k;
+                let new = value + cost(word[i], &pron[j..j + k]);
+                if new < best[to] {
+                    (best[to], took[to]) = (new, k);
+                }
+            }
+        }
+    }
+    best[n * (m + 1) + m].is_finite().then_some(())?;
+    let (mut j, mut parts) = (m, vec![]);
+    for i in (1..=n).rev() {
+        let k = took[i * (m + 1) + j];
+        parts.push(pron[j - k..j].to_vec());
+        j -= k;
+    }
+    parts.reverse();
+    Some(parts)
+}
+
+/// The letters around place `i`, `width` on each side; beyond the word's ends there are blanks.
+fn around(word: &[u8], i: usize, width: usize) -> Vec<u8> {
+    let at = |k: isize| usize::try_from(k).ok().and_then(|k| word.get(k)).copied().unwrap_or(b' ');
+    (i as isize - width as isize..=i as isize + width as isize).map(at).collect()
+}
+
+impl Letters {
+    /// Learn from the words for which `taught` holds.
+    pub fn learn(phones: &Phones, taught: impl Fn(&str) -> bool) -> Letters {
+        let words: Vec<(&[u8], &Said)> = phones
+            .words()
+            .filter(|(w, _)| taught(w))
+            .filter_map(|(w, ways)| Some((w.as_bytes(), ways.first()?)))
+            .collect();
+        let mut counts: BTreeMap<(u8, Said), f32> = BTreeMap::new();
+        let mut total: BTreeMap<u8, f32> = BTreeMap::new();
+        for round in 0..ROUNDS {
+            let (mut new, mut sum): (BTreeMap<(u8, Said), f32>, BTreeMap<u8, f32>) = Default::default();
+            let cost = |letter: u8, said: &[Phone]| {
+                if round == 0 {
+                    // At first one phone a letter is likeliest.
+                    return [1.5, 1.0, 3.0][said.len()];
+                }
+                let seen = counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
+                let all = total.get(&letter).copied().unwrap_or(0.0);
+                -((seen + 0.1) / (all + 100.0)).ln()
+            };
+            // The first rounds need no more than every eighth word.
+            for (word, pron) in words.iter().step_by(if round + 1 == ROUNDS { 1 } else { 8 }) {
+                for (letter, said) in word.iter().zip(aligned(word, pron, &cost).unwrap_or_default()) {
+                    *new.entry((*letter, said)).or_default() += 1.0;
+                    *sum.entry(*letter).or_default() += 1.0;
+                }
+            }
+            (counts, total) = (new, sum);
+        }
+        let cost = |letter: u8, said: &[Phone]| {
+            let seen = counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
+            -((seen + 0.1) / (total.get(&letter).copied().unwrap_or(0.0) + 100.0)).ln()
+        };
+        let mut votes: Vec<BTreeMap<Vec<u8>, BTreeMap<Said, u32>>> = vec![BTreeMap::new(); WIDEST + 1];
+        for (word, pron) in &words {
+            for (i, said) in aligned(word, pron, &cost).unwrap_or_default().into_iter().enumerate() {
+                for (width, table) in votes.iter_mut().enumerate() {
+                    *table.entry(around(word, i, width)).or_default().entry(said.clone()).or_default() += 1;
+                }
+            }
+        }
+        let most = |votes: BTreeMap<Said, u32>| votes.into_iter().max_by_key(|(_, n)| *n).map(|(s, _)| s);
+        let table = |t: BTreeMap<Vec<u8>, BTreeMap<Said, u32>>| {
+            t.into_iter().filter_map(|(k, v)| Some((k, most(v)?))).collect()
+        };
+        Letters { tables: votes.into_iter().map(table).collect() }
+    }
+
+    /// How a word may be said; nothing for one without letters.
+    pub fn say(&self, word: &str) -> Vec<Phone> {
+        let letters = word.as_bytes();
+        let said = |i: usize| (0..=WIDEST).rev().find_map(|width| self.tables[width].get(&around(letters, i, width)));
+        (0..letters.len()).flat_map(|i| said(i).cloned().unwrap_or_default()).collect()
+    }
+}

@@ -1,0 +1,11 @@
+//! The acoustic model's own arithmetic: features, network, pronunciations and the search for one phrase. It weighs what libvosk
+//! found, and looks again for what was not found.
+
+pub mod evidence;
+pub mod features;
+pub mod graph;
+pub mod judge;
+pub mod letters;
+pub mod network;
+pub mod phones;
+pub mod spot;

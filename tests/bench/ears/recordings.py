@@ -1,0 +1,213 @@
+"""Make the recordings that the ears are measured on, from the held-out clips in tests/data/ears (or their whole set) and from synthetic
+voices. Development and test share no speaker, no synthetic voice and no noise clip.
+
+    recordings.py OUT [--held DIR] [--packs DIR] [--quick]
+
+OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian. The flite voice slt is in the training list (CMU ARCTIC), so it is
+a development voice; no other synthetic voice is in it.
+"""
+import argparse
+import collections
+import concurrent.futures
+import io
+import json
+import os
+import random
+import subprocess
+
+import numpy as np
+import soundfile as sf
+from scipy.signal import butter, sosfilt
+
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
+RATE = 16000
+FLITE, ESPEAK, FESTIVAL = "flite", "espeak-ng", "festival"
+VOICES = {
+    "development": {"kal16": (FLITE, "kal16"), "slt": (FLITE, "slt"), "kal": (FESTIVAL, "voice_kal_diphone"),
+                    "ked": (FESTIVAL, "voice_ked_diphone"), "us": (ESPEAK, "en-us", "150")},
+    "test": {"rms": (FLITE, "rms"), "awb": (FLITE, "awb"), "gb": (ESPEAK, "en-gb", "150"), "us-f2": (ESPEAK, "en-us+f2", "140"),
+             "rp-f3": (ESPEAK, "en-gb-x-rp+f3", "160")},
+}
+CONDITIONS = ("clean", "20 dB", "10 dB", "5 dB", "mask")
+# The words of the single command words; the talk is measured against them too.
+SECTIONS = ("basic-facial", "brow-wax", "water-manicure")
+
+
+def read(path):
+    return sf.read(path, dtype="float32")[0]
+
+
+def rms(x):
+    return float(np.sqrt((x ** 2).mean() + 1e-12))
+
+
+def say(voice, text, path):
+    """One phrase by one synthetic voice, 16 kHz."""
+    if os.path.exists(path):
+        return
+    raw = path + ".raw.wav"
+    if voice[0] == FLITE:
+        subprocess.run([FLITE, "-voice", voice[1], "-t", text, "-o", raw], check=True)
+    elif voice[0] == ESPEAK:
+        subprocess.run([ESPEAK, "-v", voice[1], "-s", voice[2], "-w", raw, text], check=True)
+    else:
+        subprocess.run(["text2wave", "-eval", f"({voice[1]})", "-o", raw], input=text.encode(), check=True)
+    x, rate = sf.read(raw, dtype="float32")
+    if rate != RATE:
+        import scipy.signal
+        x = scipy.signal.resample_poly(x, RATE, rate)
+    os.remove(raw)
+    sf.write(path, np.clip(x, -1, 1), RATE, subtype="PCM_16")
+
+
+def trim(x):
+    energy = np.sqrt(np.convolve(x ** 2, np.ones(320) / 320, "same"))
+    loud = np.nonzero(energy > 0.02 * energy.max())[0]
+    return x[max(0, loud[0] - 160):loud[-1] + 160]
+
+
+class Maker:
+    def __init__(self, out):
+        self.out, self.jobs = out, []
+        os.makedirs(out + "/recordings", exist_ok=True)
+        os.makedirs(out + "/phrases", exist_ok=True)
+
+    def write(self, name, x, **about):
+        path = f"{self.out}/recordings/{name}.wav".replace(" ", "")
+        sf.write(path, np.clip(x, -1, 1), RATE, subtype="PCM_16")
+        self.jobs.append(dict(wav=path, name=name, **about))
+
+    def session(self, name, clips, rng, noises, gap, condition, **about):
+        """Clips one after the other with pauses: what a person calls out; the truth is (phrase, from, until)."""
+        level = 10 ** (-rng.uniform(20, 32) / 20)
+        parts, truth, at = [np.zeros(int(RATE * 0.8), "f4")], [], int(RATE * 0.8)
+        for phrase, x in clips:
+            x = x / rms(x) * level
+            pause = np.zeros(int(RATE * rng.uniform(*gap)), "f4")
+            truth.append([phrase, at / RATE, (at + len(x)) / RATE])
+            parts += [x, pause]
+            at += len(x) + len(pause)
+        x = np.concatenate(parts).astype("f4")
+        if condition == "mask":
+            # A face mask: about 9 dB down from 4 kHz on (common practice in acoustics; the curve is ours).
+            x = 0.35 * x + 0.65 * sosfilt(butter(1, 2500, fs=RATE, output="sos"), x)
+        ratio = {"clean": None, "20 dB": 20, "10 dB": 10, "5 dB": 5, "mask": 20}[condition]
+        if ratio is not None:
+            noise, total = [], 0
+            while total < len(x):
+                clip = noises[rng.randrange(len(noises))]
+                noise.append(clip / rms(clip))
+                total += len(clip)
+            x = x + np.concatenate(noise)[:len(x)] * level / 10 ** (ratio / 20)
+        x = x + np.random.default_rng(rng.randrange(1 << 30)).standard_normal(len(x)) * 1e-4
+        self.write(name, x, truth=truth, condition=condition, **about)
+
+    def talk(self, split, clips, grammars):
+        """Reading, a minute a file, half a second between sentences; each is heard with several grammars."""
+        minute, number = [], 0
+        for k, (text, x) in enumerate(clips):
+            minute.append((text, x))
+            if sum(len(x) for _, x in minute) > 60 * RATE or k + 1 == len(clips):
+                x = np.concatenate([np.concatenate([x / rms(x) * 10 ** (-26 / 20), np.zeros(RATE // 2, "f4")]) for _, x in minute])
+                x = x + np.random.default_rng(number).standard_normal(len(x)) * 1e-4
+                text = " ".join(t for t, _ in minute).lower()
+                path = f"{self.out}/recordings/{split}_talk_{number:03}.wav"
+                sf.write(path, np.clip(x, -1, 1), RATE, subtype="PCM_16")
+                for grammar in grammars:
+                    self.jobs.append(dict(wav=path, name=f"{split}_talk_{number:03}_{grammar}", kind="talk", split=split, grammar=grammar, text=text))
+                minute, number = [], number + 1
+
+
+def held_clips(folder):
+    with open(folder + "/clips.tsv", encoding="utf8") as f:
+        head, *lines = f.read().splitlines()
+    rows = [dict(zip(head.split("\t"), line.split("\t"))) for line in lines]
+    return [dict(r, sound=read(f"{folder}/{r['file']}")) for r in rows]
+
+
+def main():
+    ap = argparse.ArgumentParser()
+    ap.add_argument("out")
+    ap.add_argument("--bin", required=True, help="the bench's program `ears`")
+    ap.add_argument("--held", required=True, help="folder of held-out clips with clips.tsv")
+    ap.add_argument("--packs", help="folder of training packs, for the development set of real speech")
+    ap.add_argument("--quick", action="store_true", help="three sections and the test set only")
+    a = ap.parse_args()
+    maker = Maker(a.out)
+    vocabulary = {}
+    for folder, _, files in os.walk(os.path.join(ROOT, "prompts")):
+        for f in sorted(files):
+            if f.endswith(".toml"):
+                out = subprocess.run([a.bin, "vocabulary", os.path.join(folder, f)], capture_output=True, text=True, check=True)
+                vocabulary[f[:-5]] = json.loads(out.stdout)
+    clips = held_clips(a.held)
+    words = sorted({c["transcript"].lower() for c in clips if c["kind"] == "word"})
+    vocabulary["words"] = {w: [w] for w in words}
+    json.dump(vocabulary, open(a.out + "/vocabulary.json", "w"))
+    noises = [c["sound"] for c in clips if c["kind"] == "noise" and rms(c["sound"]) > 1e-3]
+    noise = {"development": noises[0::2], "test": noises[1::2]}
+    splits = ["test"] if a.quick or not a.packs else ["development", "test"]
+
+    for split in splits:
+        sections = [s for s in sorted(vocabulary) if s != "words" and (s in SECTIONS or split == "test" and not a.quick)]
+        wanted = sorted({p for s in sections for p in vocabulary[s]})
+        path = lambda voice, phrase: f"{a.out}/phrases/{voice}__{phrase.replace(' ', '_')}.wav"
+        with concurrent.futures.ThreadPoolExecutor(2) as pool:
+            list(pool.map(lambda vp: say(VOICES[split][vp[0]], vp[1], path(*vp)), [(v, p) for v in VOICES[split] for p in wanted]))
+        for section in sections:
+            for voice in VOICES[split]:
+                said = {p: trim(read(path(voice, p))) for p in vocabulary[section]}
+                for condition in CONDITIONS:
+                    rng = random.Random(f"{split} {section} {voice} {condition}")
+                    phrases = sorted(said)
+                    rng.shuffle(phrases)
+                    # A fifth is left out: the second listen must not find it.
+                    absent = phrases[:len(phrases) // 5]
+                    maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
+                                  (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
+    real = {"test": ([(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word"],
+                     [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout")])}
+    if "development" in splits:
+        real["development"] = development(a.packs, {c["speaker"] for c in clips}, words)
+    for split, (said, talk) in real.items():
+        rng = random.Random(7)
+        rng.shuffle(said)
+        for k in range(0, len(said), 20):
+            maker.session(f"{split}_words_{k:04}", said[k:k + 20], random.Random(k), noise[split], (0.5, 1.0), "clean", kind="words", split=split,
+                          grammar="words", voice="people")
+        maker.talk(split, talk, ("basic-facial", "water-manicure", "words"))
+        x = np.concatenate([c / rms(c) * 10 ** (-30 / 20) for c in noise[split]])
+        maker.write(f"{split}_noise", x, kind="noise", split=split, grammar="basic-facial", text="")
+    json.dump(maker.jobs, open(a.out + "/jobs.json", "w"))
+    hours = sum(os.path.getsize(p) for p in {j["wav"] for j in maker.jobs}) / 2 / RATE / 3600
+    print(f"{len(maker.jobs)} jobs, {hours:.1f} hours of recordings")
+
+
+def development(packs, held, words):
+    """Real speech to tune on: utterances kept out of training by people who are not in the test set; and single words by people
+    who were trained on, for there are no others."""
+    talk, said = [], []
+    for f in sorted(os.listdir(packs)):
+        z = np.load(os.path.join(packs, f))
+        off = z["off"]
+        for k, part in enumerate(json.loads(str(z["meta"]))):
+            if not any(m["kind"] == "test" or m["src"] == "google-speech-commands" for m in part["meta"]):
+                continue
+            x, at = read(io.BytesIO(z["blob"][off[k]:off[k + 1]].tobytes())), 0
+            for n, m in zip(part["lens"], part["meta"]):
+                y, at = x[at:at + n], at + n
+                if m["kind"] == "test" and m["spk"].split("/")[-1] not in held:
+                    talk.append((m["text"], y))
+                elif m["src"] == "google-speech-commands" and m["text"].lower() in words:
+                    said.append((m["text"].lower(), y))
+    rng, seen, some = random.Random(7), collections.Counter(), []
+    rng.shuffle(said)
+    for word, x in said:
+        seen[word] += 1
+        if seen[word] <= 20:
+            some.append((word, x))
+    return some, talk
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,111 @@
+//! What our ears make of recordings, a JSON line for each: `tests/bench/ears` makes the recordings and counts.
+//!
+//!     ears vocabulary FILE   the phrases of a section file, each with what it stands for
+//!     ears hear MODEL        jobs on standard input, one a line: {"wav": "...", "phrases": ["...", ...], "decoys": [...],
+//!                            "seek": [[["phrase", ...], from, until], ...], "measure": true}; places in seconds
+
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::io::BufRead;
+use std::path::Path;
+use stepbell::acoustic::evidence::measures;
+use stepbell::callout::{Meaning, Vocabulary};
+use stepbell::listen::{Ears, Gate, Model};
+use stepbell::review::Sought;
+use stepbell::time::SampleIndex;
+
+fn strings(value: &Value) -> Vec<String> {
+    value.as_array().into_iter().flatten().filter_map(|v| v.as_str().map(str::to_string)).collect()
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    match arguments.iter().map(String::as_str).collect::<Vec<_>>()[..] {
+        ["vocabulary", file] => vocabulary(file),
+        ["hear", model] => hear(Path::new(model)),
+        _ => eprintln!("say `ears vocabulary FILE` or `ears hear MODEL < jobs`"),
+    }
+}
+
+fn vocabulary(file: &str) {
+    let section =
+        stepbell::authoring::read(&std::fs::read_to_string(file).expect("a section file")).0.expect("a usable section");
+    let vocabulary = Vocabulary::of(&section);
+    let mut stands: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for (place, phrase) in vocabulary.phrases().enumerate() {
+        let meanings = match vocabulary.meaning(place) {
+            Meaning::Command(command) => vec![format!("{command:?}")],
+            Meaning::Callout(say) => {
+                let steps = section
+                    .steps
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, s)| s.say.contains(&say))
+                    .map(|(k, _)| format!("step {k}"));
+                let events = section
+                    .events
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, e)| e.say.contains(&say))
+                    .map(|(k, _)| format!("event {k}"));
+                steps.chain(events).collect()
+            }
+        };
+        stands.insert(phrase, meanings);
+    }
+    println!("{}", json!(stands));
+}
+
+fn hear(folder: &Path) {
+    let model = Model::load(folder).expect("the model loads");
+    for line in std::io::stdin().lock().lines() {
+        let job: Value = serde_json::from_str(&line.expect("a line")).expect("a job");
+        let wav = job["wav"].as_str().expect("wav");
+        let mut reader = hound::WavReader::open(wav).expect("a recording");
+        let sound: Vec<f32> = reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32_768.0).collect();
+        let phrases = strings(&job["phrases"]);
+        let decoys = strings(&job["decoys"]);
+        let decoys: Vec<&str> = decoys.iter().map(String::as_str).collect();
+        let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
+        let mut ears = Ears::open(&model, vocabulary.clone(), &decoys, SampleIndex(0), Gate::default()).expect("ears");
+        let mut found = vec![];
+        let mut fed = 0;
+        let seconds = |at: u64| at as f64 / 16_000.0;
+        for chunk in sound.chunks(1600).map(<[f32]>::to_vec).chain([vec![]]) {
+            fed += chunk.len() as u64;
+            let heard = if chunk.is_empty() { ears.finish() } else { ears.feed(&chunk) };
+            for heard in heard {
+                let Meaning::Callout(phrase) = &heard.meaning else { continue };
+                found.push(json!({"phrase": phrase, "start": seconds(heard.start.0), "end": seconds(heard.end.0),
+                    "evidence": heard.confidence, "known": seconds(fed)}));
+            }
+        }
+        let place = |v: &Value| SampleIndex((v.as_f64().unwrap_or(0.0) * 16_000.0) as u64);
+        let seek = |s: &Value| Sought { step: 0, say: strings(&s[0]), between: (place(&s[1]), place(&s[2])) };
+        let sought: Vec<_> = job["seek"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .map(|s| ears.best(&seek(s)).map(|(e, at)| json!([e, seconds(at.0)])))
+            .collect();
+        let measured: Vec<_> = if job["measure"] == true {
+            let weighed = ears.weighed().iter();
+            weighed
+                .map(|(phrase, start, end, spotted, agreed)| {
+                    json!({"phrase": phrases_of(&vocabulary, *phrase), "start": seconds(start.0), "end": seconds(end.0),
+                "ratio": spotted.ratio, "measures": measures(spotted, *agreed)})
+                })
+                .collect()
+        } else {
+            vec![]
+        };
+        println!(
+            "{}",
+            json!({"wav": wav, "seconds": seconds(sound.len() as u64), "found": found, "sought": sought, "measured": measured})
+        );
+    }
+}
+
+fn phrases_of(vocabulary: &Vocabulary, place: usize) -> String {
+    vocabulary.phrases().nth(place).unwrap_or_default()
+}
