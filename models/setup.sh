@@ -54,7 +54,7 @@ PY
 }
 
 english() { # the acoustic model's folder, written from our own network and word lists
-  local stamp; stamp=$(cat "$here"/english/*.txt "$here/english/net.npz" "$here"/recipe/*.py | sha256sum | cut -d' ' -f1)
+  local stamp; stamp=$(cat "$here"/english/*.txt "$here/english/net.npz" "$here"/recipe/*.py "$here/setup.sh" | sha256sum | cut -d' ' -f1)
   [ "$(cat "$fetched/english/stamp" 2>/dev/null)" = "$stamp" ] && { say "the English model is written"; return; }
   say "writing the English model (a few seconds)"
   "$python" -c 'import numpy' 2>/dev/null ||
@@ -63,7 +63,7 @@ english() { # the acoustic model's folder, written from our own network and word
   rm -rf "$fetched/english" "$fetched/english.new"; mkdir -p "$fetched/english.new"
   "$python" "$here/recipe/lexicon.py" unigrams "$fetched/unigrams.txt"
   "$python" "$here/recipe/make_vosk_model.py" --net "$here/english/net.npz" --lex "$here/english/lexicon.txt" \
-    --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 >/dev/null
+    --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 --endpoint 0.2,0.4,0.8 >/dev/null
   echo "$stamp" >"$fetched/english.new/stamp"
   mv "$fetched/english.new" "$fetched/english"
 }

@@ -57,6 +57,8 @@ enum Verb {
     Recap(command::recap::Which),
     /// Show all that was said and heard in a run, from its journal
     Replay(command::recap::Which),
+    /// Check the microphone, the room and a few callouts, by voice and on screen
+    Microphone(command::microphone::Options),
     /// Try a model folder out, in a process that may be ended by it
     #[command(hide = true)]
     ProbeModel {
@@ -102,6 +104,7 @@ fn main() -> ExitCode {
             Ok(())
         }
         Verb::Rehearse(options) => command::rehearse::run(&options),
+        Verb::Microphone(options) => command::microphone::run(&options),
         Verb::Resume(options) => command::resume::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),

@@ -102,8 +102,9 @@ class Net(nn.Module):
         return s.out(main), s.xent(aside)
 
 
-def export(net, path):
-    """Weights and layer list as make_vosk_model.py reads them, matrices in float16."""
+def export(net, path, prior):
+    """Weights and layer list as make_vosk_model.py reads them, matrices in float16. `prior`, logs, is taken off the output bias: what is
+    left is a likelihood, up to a factor."""
     d, L = {}, []
     def put(k, t):
         v = t.detach().float().cpu().numpy(); d[k] = v.astype(np.float16) if v.ndim == 2 else v; return k
@@ -116,7 +117,7 @@ def export(net, path):
         aff(f'lin{i}', net.lins[i].lin)
         if b != (0,): L.append(dict(type='splice', offsets=list(b)))
         aff(f'aff{i}', net.affs[i].lin); L.append(dict(type='relu')); bn(f'bn{i}', net.bns[i]); L.append({'type': 'residual', 'from': f't{i}', 'scale': 0.66})
-    aff('prel', net.prel); aff('p1', net.p1); L.append(dict(type='relu')); bn('p1bn', net.p1bn); aff('p2', net.p2); bn('p2bn', net.p2bn); aff('out', net.out)
+    aff('prel', net.prel); aff('p1', net.p1); L.append(dict(type='relu')); bn('p1bn', net.p1bn); aff('p2', net.p2); bn('p2bn', net.p2bn); aff('out', net.out); d['out.b'] = (d['out.b'] - prior).astype(np.float32)
     d['spec'] = np.array(json.dumps(dict(input_dim=40, layers=L))); np.savez_compressed(path, **d)
 
 
@@ -199,7 +200,7 @@ def main():
     ap.add_argument('--packs', nargs='+', required=True); ap.add_argument('--phones', required=True); ap.add_argument('--out', default='out')
     ap.add_argument('--init', required=True); ap.add_argument('--minutes', type=float, default=22); ap.add_argument('--lr', type=float, default=1e-3)
     ap.add_argument('--batch-seconds', type=float, default=600); ap.add_argument('--teach', type=float, default=0.3, help='share of the target that is the teacher\'s')
-    ap.add_argument('--drop', type=float, default=0.1); ap.add_argument('--seed', type=int, default=1); ap.add_argument('--average', type=float, default=0.9995)
+    ap.add_argument('--prior', type=float, default=0.5, help='how much of the log of the phones\' shares the output bias loses'); ap.add_argument('--drop', type=float, default=0.1); ap.add_argument('--seed', type=int, default=1); ap.add_argument('--average', type=float, default=0.9995)
     ap.add_argument('--cap', type=float, default=0.6, help='share of the single words taken each round'); ap.add_argument('--rounds', type=int, default=2, help='alignments made')
     a = ap.parse_args(); t0 = time.time(); dev = 'cuda' if torch.cuda.is_available() else 'cpu'
     say = lambda *w: print(f'{time.time() - t0:.0f}s', *w, flush=True)
@@ -308,8 +309,10 @@ def main():
                 lab[k, lo:hi] = y
         return clean, hard, To, torch.tensor(lab, device=dev)
     os.makedirs(a.out, exist_ok=True)
+    def shares():
+        n = np.bincount(np.concatenate([v for v in al if v is not None]), minlength=2 * P) + 1.0; return np.log(n / n.sum())
     def save():
-        torch.save({k: v.half() if v.is_floating_point() else v for k, v in mean.state_dict().items()}, f'{a.out}/net_f16.pt'); export(mean, f'{a.out}/net.npz')
+        torch.save({k: v.half() if v.is_floating_point() else v for k, v in mean.state_dict().items()}, f'{a.out}/net_f16.pt'); export(mean, f'{a.out}/net.npz', a.prior * shares())
     say(f'phone error at first {errors(net):.4f}'); realign(teacher); net.train()
     opt = torch.optim.AdamW(net.parameters(), lr=a.lr, betas=(0.9, 0.98), weight_decay=0.02); begun, it, again, shown = time.time(), 0, 1, time.time()
     done = False

@@ -3,19 +3,21 @@
 //! surroundings that were seen (a decision by longest context, as in memory-based letter-to-sound rules).
 
 use super::phones::{Phone, Phones};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// Letters on each side that can decide.
 const WIDEST: usize = 4;
 /// Rounds of alignment.
 const ROUNDS: usize = 4;
+/// Of the words, every so manieth is learned from: more teach little more, and a section waits for it.
+const EVERY: usize = 3;
 
 type Said = Vec<Phone>;
 
 /// Letters to phones.
 pub struct Letters {
     /// For each width, from none to [`WIDEST`]: surroundings of a letter to what it stood for most often.
-    tables: Vec<BTreeMap<Vec<u8>, Said>>,
+    tables: Vec<HashMap<Vec<u8>, Said>>,
 }
 
 /// For each letter of a word, the phones it stands for, at the least cost; none where there are more than two phones a letter.
@@ -63,11 +65,12 @@ impl Letters {
             .words()
             .filter(|(w, _)| taught(w))
             .filter_map(|(w, ways)| Some((w.as_bytes(), ways.first()?)))
+            .step_by(EVERY)
             .collect();
-        let mut counts: BTreeMap<(u8, Said), f32> = BTreeMap::new();
+        let mut counts: HashMap<(u8, Said), f32> = HashMap::new();
         let mut total: BTreeMap<u8, f32> = BTreeMap::new();
         for round in 0..ROUNDS {
-            let (mut new, mut sum): (BTreeMap<(u8, Said), f32>, BTreeMap<u8, f32>) = Default::default();
+            let (mut new, mut sum): (HashMap<(u8, Said), f32>, BTreeMap<u8, f32>) = Default::default();
             let cost = |letter: u8, said: &[Phone]| {
                 if round == 0 {
                     // At first one phone a letter is likeliest.
@@ -77,8 +80,8 @@ impl Letters {
                 let all = total.get(&letter).copied().unwrap_or(0.0);
                 -((seen + 0.1) / (all + 100.0)).ln()
             };
-            // The first rounds need no more than every eighth word.
-            for (word, pron) in words.iter().step_by(if round + 1 == ROUNDS { 1 } else { 8 }) {
+            // To align, every eighth of them is enough.
+            for (word, pron) in words.iter().step_by(8) {
                 for (letter, said) in word.iter().zip(aligned(word, pron, &cost).unwrap_or_default()) {
                     *new.entry((*letter, said)).or_default() += 1.0;
                     *sum.entry(*letter).or_default() += 1.0;
@@ -90,7 +93,7 @@ impl Letters {
             let seen = counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
             -((seen + 0.1) / (total.get(&letter).copied().unwrap_or(0.0) + 100.0)).ln()
         };
-        let mut votes: Vec<BTreeMap<Vec<u8>, BTreeMap<Said, u32>>> = vec![BTreeMap::new(); WIDEST + 1];
+        let mut votes: Vec<HashMap<Vec<u8>, BTreeMap<Said, u32>>> = vec![HashMap::new(); WIDEST + 1];
         for (word, pron) in &words {
             for (i, said) in aligned(word, pron, &cost).unwrap_or_default().into_iter().enumerate() {
                 for (width, table) in votes.iter_mut().enumerate() {
@@ -99,9 +102,8 @@ impl Letters {
             }
         }
         let most = |votes: BTreeMap<Said, u32>| votes.into_iter().max_by_key(|(_, n)| *n).map(|(s, _)| s);
-        let table = |t: BTreeMap<Vec<u8>, BTreeMap<Said, u32>>| {
-            t.into_iter().filter_map(|(k, v)| Some((k, most(v)?))).collect()
-        };
+        let table =
+            |t: HashMap<Vec<u8>, BTreeMap<Said, u32>>| t.into_iter().filter_map(|(k, v)| Some((k, most(v)?))).collect();
         Letters { tables: votes.into_iter().map(table).collect() }
     }
 

@@ -3,6 +3,7 @@
 mod convert;
 mod intake;
 mod kept;
+mod levels;
 mod microphone;
 mod recording;
 mod speaker;
@@ -11,6 +12,7 @@ mod wav;
 pub use convert::Converter;
 pub use intake::Intake;
 pub use kept::Kept;
+pub use levels::Levels;
 pub use microphone::{DeviceError, Microphone};
 pub use recording::Recording;
 pub use speaker::Speaker;

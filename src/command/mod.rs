@@ -6,6 +6,7 @@ pub mod class;
 pub mod forget;
 pub mod history;
 mod index;
+pub mod microphone;
 pub mod new;
 pub mod observer;
 pub mod page;

@@ -9,7 +9,7 @@ pub use gate::Gate;
 pub use result::words;
 pub use thread::EarThread;
 
-use crate::acoustic::evidence::{CALLED, PERHAPS, evidence};
+use crate::acoustic::evidence::{BETTER, CALLED, PERHAPS, evidence};
 use crate::acoustic::graph::graph;
 use crate::acoustic::judge::{HOP, Judge, Ways};
 use crate::acoustic::letters::Letters;
@@ -389,24 +389,27 @@ impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
     /// perhaps called, and where.
     pub fn search(&self, wanted: &[Sought]) -> Vec<(usize, SampleIndex)> {
-        let likely = |s: &Sought| self.best(s).filter(|(evidence, _)| *evidence >= PERHAPS).map(|(_, at)| (s.step, at));
+        let likely = |s: &Sought| self.best(s).map(|(_, at, _)| (s.step, at));
         wanted.iter().filter_map(likely).collect()
     }
 
-    /// Where in what was said, apart from the phrases that were found, a step's callouts most likely are: the evidence, 0 to 1, and
-    /// the place.
-    pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex)> {
+    /// Where in what was said, apart from the phrases that were found, a step's callouts perhaps are: the evidence, 0 to 1,
+    /// the place, and what was measured there.
+    pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex, Spotted)> {
         let (judge, _) = self.judge.as_ref()?;
         let ways = judge.ways(sought.say.iter().cloned());
-        let mut best: Option<(f64, SampleIndex)> = None;
+        let mut best: Option<(f64, SampleIndex, Spotted)> = None;
         for utterance in &self.utterances {
             for (from, until) in utterance.left(sought.between, judge.width()) {
                 let rows = &utterance.scores[from * judge.width()..until * judge.width()];
                 for weighed in ways.iter().filter_map(|way| judge.seek(rows, way)) {
                     let at = SampleIndex(utterance.from.0 + (from * HOP + weighed.from) as u64);
                     let evidence = evidence(&weighed.measured, false);
-                    if !self.gate.own(at) && best.is_none_or(|(most, _)| evidence > most) {
-                        best = Some((evidence, at));
+                    if weighed.measured.ratio < BETTER || evidence < PERHAPS {
+                        continue;
+                    }
+                    if !self.gate.own(at) && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {
+                        best = Some((evidence, at, weighed.measured));
                     }
                 }
             }

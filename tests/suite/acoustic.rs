@@ -8,6 +8,10 @@ use stepbell::acoustic::judge::Judge;
 use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::network::Network;
 use stepbell::acoustic::phones::Phones;
+use stepbell::callout::{Heard, Meaning, Vocabulary};
+use stepbell::listen::{Ears, Gate, Model};
+use stepbell::review::Sought;
+use stepbell::time::SampleIndex;
 
 fn model() -> &'static Path {
     Path::new("models/fetched/english")
@@ -132,4 +136,72 @@ fn a_foreign_or_broken_network_gives_no_evidence_and_no_panic() {
     other[at + 3] = b'X';
     assert!(Network::read(&other).is_err());
     assert!(Judge::read(Path::new("tests")).is_none());
+}
+
+/// What the tool's voice makes of a text, at 16 kHz, with a second of silence on both sides.
+fn spoken(texts: &[&str]) -> Vec<f32> {
+    let mut voice = stepbell::voice::Cache::new(Path::new("models/cache"), Path::new("models/fetched/voice"));
+    let mut sound = vec![0.0; 16_000];
+    for text in texts {
+        let speech = voice.speech(text).unwrap();
+        let mut converter = stepbell::audio::Converter::new(speech.rate).unwrap();
+        converter.push(&[speech.samples, vec![0.0; speech.rate as usize]].concat(), &mut sound);
+        sound.resize(sound.len() + 8_000, 0.0);
+    }
+    // A hundred decibels down: no microphone gives zeros.
+    sound.iter().enumerate().map(|(n, s)| s + 1e-5 * ((n * 7919 % 13) as f32 - 6.0)).collect()
+}
+
+fn heard(model: &Model, phrases: &[&str], sound: &[f32]) -> (Vec<String>, Ears) {
+    let vocabulary = Vocabulary::of_phrases(phrases.iter().copied());
+    let mut ears = Ears::open(model, vocabulary, &["the", "and"], SampleIndex(0), Gate::default()).unwrap();
+    let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
+    heard.extend(ears.finish());
+    let say = |h: Heard| if let Meaning::Callout(say) = h.meaning { say } else { unreachable!("only callouts") };
+    (heard.into_iter().map(say).collect(), ears)
+}
+
+#[test]
+fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
+    let sound = spoken(&["steam towel", "massage cream", "toner"]);
+    let phrases = ["steem towel", "qqx cream", "toner"];
+    let model = Model::load(model()).unwrap();
+    assert!(!model.knows("steem") && !model.knows("qqx"));
+    assert_eq!(model.sounds("steem").unwrap(), "S T IY M");
+    let sounds = [("qqx".to_string(), "M AH S AA ZH".to_string())];
+    let model = model.taught(&["steem", "towel", "qqx", "cream", "toner", "the", "and"], &sounds).unwrap();
+    assert!(model.knows("steem") && model.knows("qqx") && !model.knows("massage"));
+    assert_eq!(heard(&model, &phrases, &sound).0, phrases);
+    let text = std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap();
+    let with = |s: &str| stepbell::authoring::read(&format!("{text}\n[[word]]\nword = \"gua\"\nsounds = \"{s}\"\n"));
+    assert_eq!(with("g w aa").0.unwrap().sounds, [("gua".to_string(), "G W AA".to_string())]);
+    assert_eq!(with("G W QQ").1.iter().map(|p| p.code).collect::<Vec<_>>(), ["S042"]);
+}
+
+/// Callouts more and more drowned in chatter (other callouts, played backwards): some of those not taken live are found again between their
+/// neighbours; what was taken is not found twice, and what was never said is not found.
+#[test]
+fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
+    let clean = spoken(&["steam towel", "apply the mask", "sanitize hands", "massage cream"]);
+    let chatter: Vec<f32> = spoken(&["circular friction", "drape the body", "look at the skin", "cover the hair"]);
+    let phrases = ["steam towel", "apply the mask", "sanitize hands", "massage cream", "toner", "remove the mask"];
+    let model = Model::load(model()).unwrap();
+    let (mut live, mut again) = (0, 0);
+    for share in [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7] {
+        let backwards = chatter.iter().rev().chain(std::iter::repeat(&0.0));
+        let sound: Vec<f32> = clean.iter().zip(backwards).map(|(s, c)| 0.5 * s + 0.5 * share * c).collect();
+        let (found, ears) = heard(&model, &phrases, &sound);
+        let between = (SampleIndex(0), SampleIndex(sound.len() as u64));
+        let seek = |say: &str| ears.search(&[Sought { step: 3, say: vec![say.to_string()], between }]).len();
+        for phrase in &phrases[..4] {
+            let taken = found.contains(&phrase.to_string());
+            live += usize::from(taken);
+            again += if taken { 0 } else { seek(phrase) };
+            assert!(!taken || seek(phrase) == 0, "{phrase} is found twice");
+        }
+        assert_eq!(found.iter().filter(|f| phrases[4..].contains(&f.as_str())).count(), 0);
+        assert_eq!(phrases[4..].iter().map(|p| seek(p)).sum::<usize>(), 0, "chatter {share}");
+    }
+    println!("of 28 callouts {live} taken live, {again} found again");
+    assert!(live >= 8 && again >= 1, "{live} live, {again} again");
 }

@@ -20,11 +20,13 @@ CONDITIONS = ("clean", "20 dB", "mask", "10 dB", "5 dB")
 
 
 def wanted(job):
-    """What the second listen is asked for: each callout said, between its neighbours, and each that was left out, over the whole recording."""
+    """What the second listen is asked for: each callout said, between the second before it and the second after it; and each that was left
+    out, in as long a stretch, with five other callouts in it."""
     if job["kind"] != "callouts":
         return []
-    said = [[[p], max(0, a - 3), b + 3] for p, a, b in job["truth"]]
-    return said + [[[p], 0, 1e6] for p in job["absent"]]
+    truth = job["truth"]
+    around = lambda k: (truth[max(0, k - 2)][1], truth[min(len(truth) - 1, k + 2)][2])
+    return [[[p], *around(k)] for k, (p, _, _) in enumerate(truth)] + [[[p], *around(7 * k % len(truth))] for k, p in enumerate(job["absent"])]
 
 
 def theirs_vosk(args):
@@ -175,7 +177,7 @@ def main():
                 if k not in hits and job["condition"] in ("clean", "20 dB"):
                     missed[phrase] += 1
             for k, found in enumerate(answer["sought"]):
-                perhaps = bool(found and found[0] >= PERHAPS)
+                perhaps = bool(found)
                 if job["condition"] != "10 dB":
                     continue
                 if k < len(job["truth"]):
@@ -256,10 +258,6 @@ def others(a, jobs, answers, vocabulary, table):
     if best is not None:
         table.row("our misses over pocketsphinx's at the same false alarms or fewer", f"{ours[0] / best:.2f}", "<= 0.5", ours[0] <= 0.5 * best)
 
-
-# As in src/acoustic/evidence.rs.
-with open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../src/acoustic/evidence.rs")) as f:
-    PERHAPS = float(f.read().split("pub const PERHAPS: f64 = ")[1].split(";")[0])
 
 if __name__ == "__main__":
     main()

@@ -71,22 +71,19 @@ def main():
             else:
                 line.append(f"{key[0]} {key[1]}: {(here & (y == 0)).sum() / hours[key]:.1f} an hour")
         print(f"called at {threshold:.2f}:", "; ".join(line))
-    # The second listen is asked with the weights that the program holds.
-    lost, absent = collections.defaultdict(list), collections.defaultdict(list)
+    # The second listen answers with the thresholds that the program holds.
+    lost, absent = collections.Counter(), collections.Counter()
     for job, answer in zip(jobs, answers):
-        if job["kind"] != "callouts":
-            continue
-        hits = set(judged(job, answer["found"], vocabulary))
-        for k, found in enumerate(answer["sought"]):
-            value = found[0] if found else 0.0
-            if k < len(job["truth"]):
-                if k not in hits:
-                    lost[job["condition"]].append(value)
-            elif not any(hearing.same(vocabulary, job["grammar"], job["absent"][k - len(job["truth"])], p) for p, _, _ in job["truth"]):
-                absent[job["condition"]].append(value)
-    for threshold in (.1, .2, .3, .4, .5, .6, .7):
-        share = lambda values: f"{np.mean(np.array(values) >= threshold):.3f} of {len(values)}"
-        print(f"perhaps at {threshold:.2f}:", "; ".join(f"{c}: {share(lost[c])} missed, {share(absent[c])} left out" for c in sorted(lost)))
+        if job["kind"] == "callouts":
+            hits, c = set(judged(job, answer["found"], vocabulary)), job["condition"]
+            for k, found in enumerate(answer["sought"]):
+                if k >= len(job["truth"]):
+                    if not any(hearing.same(vocabulary, job["grammar"], job["absent"][k - len(job["truth"])], p) for p, _, _ in job["truth"]):
+                        absent[c, bool(found)] += 1
+                elif k not in hits:
+                    lost[c, bool(found)] += 1
+    for c in sorted({c for c, _ in lost}):
+        print(f"second listen, {c}: {lost[c, True]} of {lost[c, True] + lost[c, False]} missed, {absent[c, True]} of {absent[c, True] + absent[c, False]} left out")
 
 
 if __name__ == "__main__":

@@ -86,7 +86,7 @@ fn hear(folder: &Path) {
             .as_array()
             .into_iter()
             .flatten()
-            .map(|s| ears.best(&seek(s)).map(|(e, at)| json!([e, seconds(at.0)])))
+            .map(|s| ears.best(&seek(s)).map(|(e, at, s)| json!([e, seconds(at.0), s.ratio, s.fit, s.worst, s.phones])))
             .collect();
         let measured: Vec<_> = if job["measure"] == true {
             let weighed = ears.weighed().iter();
