@@ -250,3 +250,43 @@ fn the_coach_hints_once_at_a_step_that_is_overdue() {
     let run = Run::through("make-up", Mode::Exam, 2.2, true);
     assert!(!run.said.iter().any(|(_, t)| t.starts_with("Next: ")));
 }
+
+/// A step not called is looked for between its neighbours before the recap; what is found is told as perhaps called, and an
+/// answer that comes at any other time changes nothing.
+#[test]
+fn a_step_is_listened_for_again_before_it_is_told_as_not_called() {
+    let section = shipped("basic-facial");
+    let mut session = started_at(&section).listening_again();
+    let toner = section.steps.iter().position(|s| s.say.contains(&"toner".to_string())).unwrap();
+    let order: Vec<usize> = (0..section.steps.len()).collect();
+    for (k, step) in order.iter().enumerate().filter(|(_, s)| **s != toner) {
+        let time = 110.0 + 10.0 * k as f64;
+        session.handle(at(time + 1.0), &callout(&section.steps[*step].say[0], time));
+    }
+    let early = vec![(toner, at(150.0))];
+    assert!(
+        session.handle(at(500.0), &Event::Searched(early.clone())).is_empty() && session.outcome().perhaps.is_empty()
+    );
+    session.handle(at(600.0), &heard(Meaning::Command(Command::Finished), 599.0));
+    let effects = session.handle(at(604.0), &Event::TimerFired(Timer::Late));
+    let [Effect::Search(wanted)] = &effects[..] else { panic!("{effects:?}") };
+    let sought = wanted.iter().find(|s| s.step == toner).expect("the toner is looked for");
+    assert!(sought.say.contains(&"toner".to_string()) && sought.between.0 < sought.between.1);
+    let place = at(110.0 + 10.0 * order.iter().position(|s| *s == toner).unwrap() as f64);
+    assert!(sought.between.0 <= place && place <= sought.between.1, "{sought:?} and {place:?}");
+    // Cut off here and gone on with, the question is asked again.
+    let mut again = session.clone();
+    let asked = again.handle(at(604.5), &Event::Away(stepbell::session::Absence::Restarted, None));
+    assert!(asked.iter().any(|e| matches!(e, Effect::Search(w) if w == wanted)));
+    let effects = session.handle(at(605.0), &Event::Searched(vec![(toner, place)]));
+    let spoken =
+        effects.iter().find_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None }).unwrap();
+    let title = &section.steps[toner].title;
+    assert!(spoken.contains(&format!("Not heard for sure: {title}, perhaps called at")), "{spoken}");
+    assert!(!spoken.contains(&format!("Not called: {title}")), "{spoken}");
+    // Without a second listen the recap comes at once, as in runs of before.
+    let mut plain = started_at(&section);
+    plain.handle(at(600.0), &heard(Meaning::Command(Command::Finished), 599.0));
+    let effects = plain.handle(at(604.0), &Event::TimerFired(Timer::Late));
+    assert!(effects.iter().any(|e| matches!(e, Effect::Speak { .. })));
+}
