@@ -2,11 +2,12 @@
 //! sure that is, is decided here, by whole phrases.
 
 use super::features::Mfcc;
+use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
-use super::spot::{Spotted, search, spot};
+use super::spot::{Filler, Hit, Spotted, search, spot};
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Samples of one frame of scores.
 pub const HOP: usize = STEP * super::features::SHIFT;
@@ -19,6 +20,9 @@ pub struct Judge {
     network: Arc<Network>,
     mfcc: Mfcc,
     phones: Phones,
+    filler: Filler,
+    /// Learned when the first word is met that the lexicon lacks.
+    letters: OnceLock<Letters>,
 }
 
 /// A phrase in a stretch of sound.
@@ -42,11 +46,11 @@ impl Judge {
     pub fn read(folder: &Path) -> Option<Judge> {
         let phones = Phones::read(folder)?;
         let network = Network::read(&std::fs::read(folder.join("am/final.mdl")).ok()?).ok()?;
-        (network.outputs() == 2 * phones.names.len()).then(|| Judge {
-            network: Arc::new(network),
-            mfcc: Mfcc::default(),
-            phones,
-        })
+        (network.outputs() == 2 * phones.names.len()).then(|| Judge::new(Arc::new(network), phones))
+    }
+
+    fn new(network: Arc<Network>, phones: Phones) -> Judge {
+        Judge { network, mfcc: Mfcc::default(), filler: Filler::new(&phones), phones, letters: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -56,7 +60,12 @@ impl Judge {
 
     /// The same with other words.
     pub fn taught(&self, phones: Phones) -> Judge {
-        Judge { network: Arc::clone(&self.network), mfcc: Mfcc::default(), phones }
+        Judge::new(Arc::clone(&self.network), phones)
+    }
+
+    /// How a word that the lexicon lacks may be said, told from its letters; nothing for one without letters.
+    pub fn spell(&self, word: &str) -> Vec<Phone> {
+        self.letters.get_or_init(|| Letters::learn(&self.phones, |_| true)).say(word)
     }
 
     /// The ways to say these phrases.
@@ -71,27 +80,23 @@ impl Judge {
 
     /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
     pub fn scores(&self, sound: &[f32]) -> Vec<f32> {
-        self.network.hear(&self.mfcc, sound)
+        self.network.scores(&self.mfcc.of(sound))
     }
 
     /// The phrases in a stretch of scores.
     pub fn phrases(&self, scores: &[f32], ways: &Ways) -> Vec<Weighed> {
-        let outputs = self.width();
-        let frames = scores.len() / outputs;
-        let hits = search(scores, outputs, &self.phones, ways);
-        let weigh = |hit: &super::spot::Hit| {
-            let around = AROUND / HOP;
-            let (from, until) = (hit.from.saturating_sub(around), (hit.until + around).min(frames));
-            let measured = spot(&scores[from * outputs..until * outputs], outputs, &self.phones, &ways[hit.phrase])?;
+        let width = self.width();
+        let frames = scores.len() / width;
+        let weigh = |hit: Hit| {
+            let (from, until) = (hit.from.saturating_sub(AROUND / HOP), (hit.until + AROUND / HOP).min(frames));
+            let measured = spot(&scores[from * width..until * width], &self.filler, &ways[hit.phrase])?;
             Some(Weighed { phrase: hit.phrase, from: hit.from * HOP, until: hit.until * HOP, measured })
         };
-        hits.iter().filter_map(weigh).collect()
+        search(scores, &self.filler, ways).into_iter().filter_map(weigh).collect()
     }
 
     /// Where in a stretch of scores a phrase would most likely be, and what speaks for it.
-    pub fn seek(&self, scores: &[f32], ways: &[Vec<Vec<Phone>>]) -> Option<Weighed> {
-        let measured = spot(scores, self.width(), &self.phones, ways)?;
-        let (from, until) = measured.frames;
-        Some(Weighed { phrase: 0, from: from * HOP, until: until * HOP, measured })
+    pub fn seek(&self, scores: &[f32], ways: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
+        spot(scores, &self.filler, ways)
     }
 }

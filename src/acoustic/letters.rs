@@ -20,8 +20,31 @@ pub struct Letters {
     tables: Vec<HashMap<Vec<u8>, Said>>,
 }
 
+/// How often each letter stood for what, as far as words were aligned.
+#[derive(Default)]
+struct Seen {
+    counts: HashMap<(u8, Said), f32>,
+    total: BTreeMap<u8, f32>,
+}
+
+impl Seen {
+    fn cost(&self, letter: u8, said: &[Phone]) -> f32 {
+        if self.total.is_empty() {
+            // At first one phone a letter is likeliest.
+            return [1.5, 1.0, 3.0][said.len()];
+        }
+        let seen = self.counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
+        -((seen + 0.1) / (self.total.get(&letter).copied().unwrap_or(0.0) + 100.0)).ln()
+    }
+
+    fn see(&mut self, letter: u8, said: Said) {
+        *self.counts.entry((letter, said)).or_default() += 1.0;
+        *self.total.entry(letter).or_default() += 1.0;
+    }
+}
+
 /// For each letter of a word, the phones it stands for, at the least cost; none where there are more than two phones a letter.
-fn aligned(word: &[u8], pron: &[Phone], cost: &dyn Fn(u8, &[Phone]) -> f32) -> Option<Vec<Said>> {
+fn aligned(word: &[u8], pron: &[Phone], seen: &Seen) -> Option<Vec<Said>> {
     let (n, m) = (word.len(), pron.len());
     let mut best = vec![f32::INFINITY; (n + 1) * (m + 1)];
     let mut took = vec![0usize; (n + 1) * (m + 1)];
@@ -34,7 +57,7 @@ fn aligned(word: &[u8], pron: &[Phone], cost: &dyn Fn(u8, &[Phone]) -> f32) -> O
             }
             for k in 0..=2.min(m - j) {
                 let to = (i + 1) * (m + 1) + j + k;
-                let new = value + cost(word[i], &pron[j..j + k]);
+                let new = value + seen.cost(word[i], &pron[j..j + k]);
                 if new < best[to] {
                     (best[to], took[to]) = (new, k);
                 }
@@ -67,35 +90,19 @@ impl Letters {
             .filter_map(|(w, ways)| Some((w.as_bytes(), ways.first()?)))
             .step_by(EVERY)
             .collect();
-        let mut counts: HashMap<(u8, Said), f32> = HashMap::new();
-        let mut total: BTreeMap<u8, f32> = BTreeMap::new();
-        for round in 0..ROUNDS {
-            let (mut new, mut sum): (HashMap<(u8, Said), f32>, BTreeMap<u8, f32>) = Default::default();
-            let cost = |letter: u8, said: &[Phone]| {
-                if round == 0 {
-                    // At first one phone a letter is likeliest.
-                    return [1.5, 1.0, 3.0][said.len()];
-                }
-                let seen = counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
-                let all = total.get(&letter).copied().unwrap_or(0.0);
-                -((seen + 0.1) / (all + 100.0)).ln()
-            };
+        let mut seen = Seen::default();
+        for _ in 0..ROUNDS {
+            let mut new = Seen::default();
             // To align, every eighth of them is enough.
             for (word, pron) in words.iter().step_by(8) {
-                for (letter, said) in word.iter().zip(aligned(word, pron, &cost).unwrap_or_default()) {
-                    *new.entry((*letter, said)).or_default() += 1.0;
-                    *sum.entry(*letter).or_default() += 1.0;
-                }
+                let parts = aligned(word, pron, &seen).unwrap_or_default();
+                word.iter().zip(parts).for_each(|(letter, said)| new.see(*letter, said));
             }
-            (counts, total) = (new, sum);
+            seen = new;
         }
-        let cost = |letter: u8, said: &[Phone]| {
-            let seen = counts.get(&(letter, said.to_vec())).copied().unwrap_or(0.0);
-            -((seen + 0.1) / (total.get(&letter).copied().unwrap_or(0.0) + 100.0)).ln()
-        };
         let mut votes: Vec<HashMap<Vec<u8>, BTreeMap<Said, u32>>> = vec![HashMap::new(); WIDEST + 1];
         for (word, pron) in &words {
-            for (i, said) in aligned(word, pron, &cost).unwrap_or_default().into_iter().enumerate() {
+            for (i, said) in aligned(word, pron, &seen).unwrap_or_default().into_iter().enumerate() {
                 for (width, table) in votes.iter_mut().enumerate() {
                     *table.entry(around(word, i, width)).or_default().entry(said.clone()).or_default() += 1;
                 }

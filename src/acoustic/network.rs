@@ -2,7 +2,7 @@
 //! weighed against what else the sound may have been. Kaldi's binary format as our own writer uses it (DEVELOPERS.md); a
 //! network of another make is refused, and then there is simply no evidence.
 
-use super::features::{CEPSTRA, Mfcc};
+use super::features::CEPSTRA;
 use ndarray::{ArrayView1, ArrayView2};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -234,11 +234,6 @@ impl Network {
             values.push(part.apply(given, rows[node].len()));
         }
         values.pop().unwrap_or_default()
-    }
-
-    /// The scores of a piece of sound in -1 to 1 at 16 kHz.
-    pub fn hear(&self, mfcc: &Mfcc, sound: &[f32]) -> Vec<f32> {
-        self.scores(&mfcc.of(sound))
     }
 }
 

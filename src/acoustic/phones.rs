@@ -24,8 +24,7 @@ pub struct Phones {
 
 impl Phones {
     /// From a model folder's phones.txt, lexicon.txt ("word PH PH ...") and filler.txt ("p q cost", "^ q cost", and
-    /// "# entry each scale"); none where the
-    /// folder, like one from elsewhere, lacks them.
+    /// "# entry each scale"); none where the folder, like one from elsewhere, lacks them.
     pub fn read(folder: &Path) -> Option<Phones> {
         let text = |name: &str| std::fs::read_to_string(folder.join("graph").join(name)).ok();
         Phones::parse(&text("phones.txt")?, &text("lexicon.txt")?, &text("filler.txt")?)

@@ -61,6 +61,22 @@ pub enum Meaning {
     Command(Command),
 }
 
+impl Meaning {
+    /// What it stands for in a section, each as a name of its own and a title: steps and named callouts, or the command.
+    pub fn stands_for(&self, section: &Section) -> Vec<(String, String)> {
+        match self {
+            Meaning::Command(command) => vec![(format!("{command:?}"), format!("{command:?}"))],
+            Meaning::Callout(say) => {
+                let steps =
+                    section.steps.iter().filter(|s| s.say.contains(say)).map(|s| (s.id.clone(), s.title.clone()));
+                let events =
+                    section.events.iter().filter(|e| e.say.contains(say)).map(|e| (e.id.clone(), e.id.clone()));
+                steps.chain(events).collect()
+            }
+        }
+    }
+}
+
 /// A phrase that was heard, with its place.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Heard {
@@ -74,6 +90,10 @@ pub struct Heard {
     pub confidence: f32,
 }
 
+fn split(phrase: &str) -> Vec<String> {
+    phrase.split(' ').map(str::to_string).collect()
+}
+
 /// All that can be said in a section.
 #[derive(Clone, Debug)]
 pub struct Vocabulary {
@@ -83,7 +103,6 @@ pub struct Vocabulary {
 impl Vocabulary {
     /// The callouts, finish signals and commands of `section`.
     pub fn of(section: &Section) -> Vocabulary {
-        let split = |phrase: &str| phrase.split(' ').map(str::to_string).collect::<Vec<_>>();
         let mut phrases = BTreeMap::new();
         for say in section.steps.iter().flat_map(|s| &s.say).chain(section.events.iter().flat_map(|e| &e.say)) {
             phrases.insert(split(say), Meaning::Callout(say.clone()));
@@ -99,7 +118,6 @@ impl Vocabulary {
 
     /// These phrases as callouts, and nothing else: to measure how well they are heard.
     pub fn of_phrases<'a>(phrases: impl IntoIterator<Item = &'a str>) -> Vocabulary {
-        let split = |phrase: &str| phrase.split(' ').map(str::to_string).collect::<Vec<_>>();
         Vocabulary { phrases: phrases.into_iter().map(|p| (split(p), Meaning::Callout(p.to_string()))).collect() }
     }
 

@@ -33,33 +33,19 @@ struct Trials {
     taken: BTreeMap<String, usize>,
 }
 
-/// What each phrase of a section stands for, in words.
+/// What a phrase stands for, in words.
 fn stands(section: &Section, meaning: &Meaning) -> String {
-    match meaning {
-        Meaning::Command(command) => format!("{command:?}"),
-        Meaning::Callout(say) => {
-            let steps = section.steps.iter().filter(|s| s.say.contains(say)).map(|s| s.title.as_str());
-            let events = section.events.iter().filter(|e| e.say.contains(say)).map(|e| e.id.as_str());
-            steps.chain(events).collect::<Vec<_>>().join(" or ")
-        }
-    }
+    meaning.stands_for(section).into_iter().map(|(_, title)| title).collect::<Vec<_>>().join(" or ")
 }
 
-/// Whether the steps or commands that two phrases stand for have one in common.
+/// Whether two phrases stand for the same step or command, or for one in common.
 fn same(section: &Section, a: &Meaning, b: &Meaning) -> bool {
-    match (a, b) {
-        (Meaning::Command(a), Meaning::Command(b)) => a == b,
-        (Meaning::Callout(a), Meaning::Callout(b)) => {
-            a == b
-                || section.steps.iter().any(|s| s.say.contains(a) && s.say.contains(b))
-                || section.events.iter().any(|e| e.say.contains(a) && e.say.contains(b))
-        }
-        _ => false,
-    }
+    let others = b.stands_for(section);
+    a.stands_for(section).iter().any(|(name, _)| others.iter().any(|(other, _)| name == other))
 }
 
 /// Check the callouts of a section, and print what was found.
-pub fn run(section: &Section, model: Model) -> Result<(), Failure> {
+pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
     let model = stage::taught(model, section)?;
     let vocabulary = Vocabulary::of(section);
     let phrases: Vec<(String, Meaning)> =

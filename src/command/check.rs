@@ -23,20 +23,18 @@ pub fn explain(code: &str) -> Result<(), Failure> {
 /// Check each file; fails where one can't be used.
 pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
     // Without a model the words can't be checked, but the rest of the file can.
-    let model = Model::load(&super::models().join("english")).ok();
+    let model = Model::load(&super::models().join("english"));
     let mut failed = None;
     for file in files {
         match super::section(file, 0) {
             Ok((section, text)) => {
-                if let Some(model) = &model {
+                if let Ok(model) = &model {
                     unheard(file, &text, model);
                 }
                 println!("{}: {} steps, usable", file.display(), section.steps.len());
                 if callouts {
-                    let folder = super::models().join("english");
-                    let model = Model::load(&folder).map_err(|e| {
-                        Failure::new(3, e, "run `bash models/setup.sh`: the trial needs the recogniser")
-                    })?;
+                    let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
+                    let model = model.as_ref().map_err(|e| Failure::new(3, e, needed))?;
                     super::callouts::run(&section, model)?;
                 }
             }

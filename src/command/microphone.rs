@@ -33,7 +33,7 @@ struct Room {
     source: Box<dyn Source>,
     mouth: Rendered,
     at: SampleIndex,
-    /// What came from the source, chunk by chunk, while it was listened to.
+    /// Whether a recording in the microphone's place is over.
     ended: bool,
 }
 
@@ -72,7 +72,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             .0
             .ok_or_else(|| Failure::new(1, "the built-in section is broken", "name a section file"))?,
     };
-    let model = stage::taught(options.devices.model()?, &section)?;
+    let model = stage::taught(&options.devices.model()?, &section)?;
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;
@@ -105,10 +105,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     );
     println!("cut off    {:>5.2} % of the sound\necho       {echo}", 100.0 * levels.clipped);
     let understood = |word: &&String| {
-        let plain = word.replace(',', "");
         heard.iter().any(|h| match &h.meaning {
-            Meaning::Callout(say) => *say == plain,
-            Meaning::Command(command) => *command == Command::Finished && section.finish.contains(&plain),
+            Meaning::Callout(say) => say == *word,
+            Meaning::Command(command) => *command == Command::Finished && section.finish.contains(word),
         })
     };
     let missed: Vec<&str> = words.iter().filter(|w| !understood(w)).map(String::as_str).collect();

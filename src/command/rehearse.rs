@@ -101,7 +101,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     })?;
     let section = session.section().clone();
     super::check::unheard(&options.file, &text, &model);
-    let model = stage::taught(model, &section)?;
+    let model = stage::taught(&model, &section)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
     let mut mouth = options.devices.mouth(&section)?;

@@ -98,7 +98,7 @@ fn no_device(error: impl std::fmt::Display) -> Failure {
 pub type Chunks = Vec<Vec<f32>>;
 
 /// The model, able to hear every word of a section.
-pub fn taught(model: Model, section: &Section) -> Result<Model, Failure> {
+pub fn taught(model: &Model, section: &Section) -> Result<Model, Failure> {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);

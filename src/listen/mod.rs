@@ -11,16 +11,14 @@ pub use thread::EarThread;
 
 use crate::acoustic::evidence::{BETTER, CALLED, PERHAPS, evidence};
 use crate::acoustic::graph::graph;
-use crate::acoustic::judge::{HOP, Judge, Ways};
-use crate::acoustic::letters::Letters;
+use crate::acoustic::judge::{HOP, Judge, Ways, Weighed};
 use crate::acoustic::spot::Spotted;
-use crate::callout::{Heard, Vocabulary};
+use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
 use sha2::{Digest, Sha256};
-use std::cell::OnceCell;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -85,12 +83,13 @@ pub enum ListenError {
 }
 
 /// The loaded model, which knows which words it can hear.
+#[derive(Clone)]
 pub struct Model {
-    inner: vosk::Model,
+    inner: Arc<vosk::Model>,
     id: String,
     judge: Option<Arc<Judge>>,
     folder: PathBuf,
-    words: std::collections::BTreeSet<String>,
+    words: Arc<BTreeSet<String>>,
 }
 
 /// Look at a model folder without libvosk, which ends the whole program on a file that is missing: whether it is whole, and
@@ -118,8 +117,8 @@ impl Model {
         vosk::set_log_level(vosk::LogLevel::Error);
         let refused = || ListenError::Refused { path: path.to_path_buf() };
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
-        let words = text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect();
-        let inner = vosk::Model::new(path.display().to_string()).ok_or_else(refused)?;
+        let words = Arc::new(text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect());
+        let inner = Arc::new(vosk::Model::new(path.display().to_string()).ok_or_else(refused)?);
         Ok(Model { inner, id, words, judge: Judge::read(path).map(Arc::new), folder: path.to_path_buf() })
     }
 
@@ -135,23 +134,20 @@ impl Model {
 
     /// The same model, able to hear every word of `wanted`: words that its lexicon lacks are listened for as they are spelt, and those of
     /// `sounds` (a word and its phones) as it says. A graph of just these words is written for that. A model from elsewhere stays as it is.
-    pub fn taught(self, wanted: &[&str], sounds: &[(String, String)]) -> Result<Model, ListenError> {
-        let Some(judge) = self.judge.clone() else { return Ok(self) };
-        if sounds.is_empty() && wanted.iter().all(|w| self.knows(w)) {
-            return Ok(self);
-        }
+    pub fn taught(&self, wanted: &[&str], sounds: &[(String, String)]) -> Result<Model, ListenError> {
+        let same = |_: &Arc<Judge>| sounds.is_empty() && wanted.iter().all(|w| self.knows(w));
+        let Some(judge) = self.judge.as_ref().filter(|j| !same(j)) else { return Ok(self.clone()) };
         let mut phones = judge.phones().clone();
         for (word, sounds) in sounds {
             phones.spelt(sounds).into_iter().for_each(|way| phones.teach(word, way));
         }
-        let letters = OnceCell::new();
         let mut entries = BTreeMap::new();
         for word in wanted {
             if phones.of(word).is_empty() {
-                let way = letters.get_or_init(|| Letters::learn(judge.phones(), |_| true)).say(word);
-                if !way.is_empty() {
-                    phones.teach(word, way);
-                }
+                Some(judge.spell(word))
+                    .filter(|way| !way.is_empty())
+                    .into_iter()
+                    .for_each(|way| phones.teach(word, way));
             }
             if !phones.of(word).is_empty() {
                 entries.insert(word.to_string(), phones.of(word).to_vec());
@@ -171,18 +167,16 @@ impl Model {
             std::fs::write(at("graph/words.txt"), &graph.words)
         };
         made().map_err(|_| refused())?;
-        let inner = vosk::Model::new(folder.path().display().to_string()).ok_or_else(refused)?;
-        let words = entries.into_keys().chain([crate::words::FILLER.to_string()]).collect();
-        Ok(Model { inner, words, judge: Some(Arc::new(judge.taught(phones))), ..self })
+        let inner = Arc::new(vosk::Model::new(folder.path().display().to_string()).ok_or_else(refused)?);
+        let words = Arc::new(entries.into_keys().chain([crate::words::FILLER.to_string()]).collect());
+        Ok(Model { inner, words, judge: Some(Arc::new(judge.taught(phones))), ..self.clone() })
     }
 
     /// How a word would be listened for, as phones; none for a model from elsewhere.
     pub fn sounds(&self, word: &str) -> Option<String> {
-        let phones = self.judge.as_ref()?.phones();
-        let way = match phones.of(word).first() {
-            Some(way) => way.clone(),
-            None => Letters::learn(phones, |_| true).say(word),
-        };
+        let judge = self.judge.as_ref()?;
+        let phones = judge.phones();
+        let way = phones.of(word).first().cloned().unwrap_or_else(|| judge.spell(word));
         Some(way.iter().map(|p| phones.names[*p].as_str()).collect::<Vec<_>>().join(" "))
     }
 
@@ -254,21 +248,41 @@ pub struct Ears {
     found: SampleIndex,
     /// What somebody said, as scores, for a second listen.
     utterances: Vec<Utterance>,
-    /// All that was weighed, taken or not.
-    weighed: Vec<Measured>,
 }
 
-/// A phrase by its place in the vocabulary, where it was, what was measured, and whether libvosk found it too.
-pub type Measured = (usize, SampleIndex, SampleIndex, Spotted, bool);
+/// A phrase that was found and weighed.
+pub struct Measured {
+    /// What it means.
+    pub meaning: Meaning,
+    /// Onset of its first word.
+    pub start: SampleIndex,
+    /// End of its last word.
+    pub end: SampleIndex,
+    /// What was measured.
+    pub spotted: Spotted,
+    /// Whether libvosk found the same there.
+    pub agreed: bool,
+}
+
+impl Measured {
+    fn evidence(&self) -> f64 {
+        evidence(&self.spotted, self.agreed)
+    }
+
+    /// Whether it counts as called.
+    fn taken(&self) -> bool {
+        self.evidence() >= CALLED
+    }
+}
 
 /// The scores of an utterance, and the phrases found in it.
 struct Utterance {
     from: SampleIndex,
     scores: Vec<f32>,
-    taken: Vec<(SampleIndex, SampleIndex)>,
+    weighed: Vec<Measured>,
 }
 
-/// Scores kept for a second listen: 20 minutes of speech, 220 MB would be an hour's.
+/// Scores kept for a second listen: 20 minutes of speech, 13 MB.
 const KEPT: usize = 20 * 60 * 34 * 82;
 
 impl Utterance {
@@ -278,9 +292,9 @@ impl Utterance {
         let mut at = frame(between.0);
         let until = frame(between.1);
         let mut left = vec![];
-        for (from, to) in &self.taken {
-            left.push((at, frame(*from).min(until)));
-            at = at.max(frame(*to));
+        for taken in self.weighed.iter().filter(|w| w.taken()) {
+            left.push((at, frame(taken.start).min(until)));
+            at = at.max(frame(taken.end));
         }
         left.push((at, until));
         left.retain(|(from, until)| from < until);
@@ -326,7 +340,6 @@ impl Ears {
             recent: VecDeque::new(),
             found: from,
             utterances: vec![],
-            weighed: vec![],
         })
     }
 
@@ -359,31 +372,30 @@ impl Ears {
             return vec![];
         }
         let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
-        let mut heard = vec![];
         let scores = judge.scores(&sound);
-        let mut taken = vec![];
-        for weighed in judge.phrases(&scores, ways) {
+        let measured = |weighed: Weighed| {
             let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
             let meaning = self.vocabulary.meaning(weighed.phrase);
             let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
-            let evidence = evidence(&weighed.measured, agreed);
-            self.weighed.push((weighed.phrase, start, end, weighed.measured, agreed));
-            if evidence >= CALLED {
-                self.found = self.found.max(end);
-                taken.push((start, end));
-                heard.push(Heard { meaning, start, end, confidence: evidence as f32 });
-            }
-        }
-        self.utterances.push(Utterance { from, scores, taken });
+            Measured { meaning, start, end, spotted: weighed.measured, agreed }
+        };
+        let weighed: Vec<Measured> = judge.phrases(&scores, ways).into_iter().map(measured).collect();
+        let heard = |m: &Measured| {
+            let (meaning, confidence) = (m.meaning.clone(), m.evidence() as f32);
+            Heard { meaning, start: m.start, end: m.end, confidence }
+        };
+        let heard: Vec<Heard> = weighed.iter().filter(|m| m.taken()).map(heard).collect();
+        self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
+        self.utterances.push(Utterance { from, scores, weighed });
         while self.utterances.iter().map(|u| u.scores.len()).sum::<usize>() > KEPT {
             self.utterances.remove(0);
         }
         heard
     }
 
-    /// Everything that was weighed so far, taken or not: what the evidence is fitted to.
-    pub fn weighed(&self) -> &[Measured] {
-        &self.weighed
+    /// Everything that was weighed, taken or not: what the evidence is fitted to.
+    pub fn weighed(&self) -> impl Iterator<Item = &Measured> {
+        self.utterances.iter().flat_map(|u| &u.weighed)
     }
 
     /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
@@ -402,14 +414,12 @@ impl Ears {
         for utterance in &self.utterances {
             for (from, until) in utterance.left(sought.between, judge.width()) {
                 let rows = &utterance.scores[from * judge.width()..until * judge.width()];
-                for weighed in ways.iter().filter_map(|way| judge.seek(rows, way)) {
-                    let at = SampleIndex(utterance.from.0 + (from * HOP + weighed.from) as u64);
-                    let evidence = evidence(&weighed.measured, false);
-                    if weighed.measured.ratio < BETTER || evidence < PERHAPS {
-                        continue;
-                    }
-                    if !self.gate.own(at) && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {
-                        best = Some((evidence, at, weighed.measured));
+                for spotted in ways.iter().filter_map(|way| judge.seek(rows, way)) {
+                    let at = SampleIndex(utterance.from.0 + ((from + spotted.frames.0) * HOP) as u64);
+                    let evidence = evidence(&spotted, false);
+                    let fine = spotted.ratio >= BETTER && evidence >= PERHAPS && !self.gate.own(at);
+                    if fine && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {
+                        best = Some((evidence, at, spotted));
                     }
                 }
             }

@@ -19,8 +19,12 @@ figure "cargo test: features, network, graph and letters against others' values"
 ears=$CARGO_TARGET_DIR/release/ears
 out=${KEEP:-$work/ears}
 "$work/python/bin/python" tests/bench/ears/recordings.py "$out" --bin "$ears" --held tests/data/ears || exit 1
-"$work/python/bin/python" tests/bench/ears/ears.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/log"
+"$work/python/bin/python" tests/bench/ears/ears.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/log" 2>&1
 figures "$work/log"
+# Targets missed are told above; a measurement that broke off is told here.
+! grep -q Traceback "$work/log"; rc=$?
+[ $rc = 0 ] || tail -20 "$work/log"
+figure "the measurement ran to its end, $(grep -c '^figure|' "$work/log") figures" "exit $rc" "exit 0" $rc
 
 cargo build --release --locked --quiet || exit 1
 stepbell=$CARGO_TARGET_DIR/release/stepbell

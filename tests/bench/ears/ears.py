@@ -5,7 +5,6 @@ that a user could pick instead.
 
 OUT was made by recordings.py. --figures prints `figure|name|value|target|met` lines for tests/show/04-ears.sh.
 """
-import argparse
 import collections
 import json
 import os
@@ -130,7 +129,7 @@ class Table:
         if met is not None:
             self.met &= met
         if self.figures:
-            print(f"figure|{name}|{value}|{target or '-'}|{'-' if met is None else 'yes' if met else 'no'}", flush=True)
+            print(f"figure|{name}|{value}|{target or '-'}|{int(met is False)}", flush=True)
         else:
             print(f"{name:70} {value:40} {'' if target is None else 'target ' + target} {'' if met is None else 'met' if met else 'MISSED'}", flush=True)
 
@@ -141,11 +140,7 @@ def share(right, of):
 
 
 def main():
-    ap = argparse.ArgumentParser()
-    ap.add_argument("out")
-    ap.add_argument("--bin", required=True)
-    ap.add_argument("--model", required=True)
-    ap.add_argument("--library", required=True)
+    ap = hearing.arguments()
     ap.add_argument("--split", default="test")
     ap.add_argument("--figures", action="store_true")
     ap.add_argument("--alone", action="store_true", help="leave the other engines out")

@@ -6,7 +6,6 @@ A logistic regression, callouts and other findings weighing the same, with a lit
 then for each threshold what is heard and how many false alarms an hour there are; and for the second listen, how much of what
 was missed is found again and how much of what was left out.
 """
-import argparse
 import collections
 import json
 
@@ -31,12 +30,7 @@ def logistic(x, y, weight, ridge=3e-4):
 
 
 def main():
-    ap = argparse.ArgumentParser()
-    ap.add_argument("out")
-    ap.add_argument("--bin", required=True)
-    ap.add_argument("--model", required=True)
-    ap.add_argument("--library", required=True)
-    a = ap.parse_args()
+    a = hearing.arguments().parse_args()
     jobs = [j for j in json.load(open(a.out + "/jobs.json")) if j["split"] == "development"]
     vocabulary = json.load(open(a.out + "/vocabulary.json"))
     answers = hearing.ours(a.bin, a.model, a.library, jobs, vocabulary, seek=wanted, measure=True)

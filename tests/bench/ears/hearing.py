@@ -1,4 +1,5 @@
 """Shared by the scripts here: running our ears over jobs, and telling right from wrong."""
+import argparse
 import collections
 import json
 import math
@@ -7,6 +8,16 @@ import subprocess
 from concurrent.futures import ThreadPoolExecutor
 
 DECOYS = "the to of and a in it was you is that he for be not with this his but at had as she have".split()
+
+
+def arguments():
+    """What every script here is told: where the recordings are, and what hears them."""
+    ap = argparse.ArgumentParser()
+    ap.add_argument("out")
+    ap.add_argument("--bin", required=True)
+    ap.add_argument("--model", required=True)
+    ap.add_argument("--library", required=True)
+    return ap
 
 
 def ours(program, model, library, jobs, vocabulary, processes=2, seek=None, measure=False):

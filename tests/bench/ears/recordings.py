@@ -29,7 +29,7 @@ VOICES = {
              "rp-f3": (ESPEAK, "en-gb-x-rp+f3", "160")},
 }
 CONDITIONS = ("clean", "20 dB", "10 dB", "5 dB", "mask")
-# The words of the single command words; the talk is measured against them too.
+# Tuned on, and measured with --quick.
 SECTIONS = ("basic-facial", "brow-wax", "water-manicure")
 
 

@@ -33,24 +33,7 @@ fn vocabulary(file: &str) {
     let vocabulary = Vocabulary::of(&section);
     let mut stands: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for (place, phrase) in vocabulary.phrases().enumerate() {
-        let meanings = match vocabulary.meaning(place) {
-            Meaning::Command(command) => vec![format!("{command:?}")],
-            Meaning::Callout(say) => {
-                let steps = section
-                    .steps
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, s)| s.say.contains(&say))
-                    .map(|(k, _)| format!("step {k}"));
-                let events = section
-                    .events
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, e)| e.say.contains(&say))
-                    .map(|(k, _)| format!("event {k}"));
-                steps.chain(events).collect()
-            }
-        };
+        let meanings = vocabulary.meaning(place).stands_for(&section).into_iter().map(|(name, _)| name).collect();
         stands.insert(phrase, meanings);
     }
     println!("{}", json!(stands));
@@ -75,8 +58,7 @@ fn hear(folder: &Path) {
             fed += chunk.len() as u64;
             let heard = if chunk.is_empty() { ears.finish() } else { ears.feed(&chunk) };
             for heard in heard {
-                let Meaning::Callout(phrase) = &heard.meaning else { continue };
-                found.push(json!({"phrase": phrase, "start": seconds(heard.start.0), "end": seconds(heard.end.0),
+                found.push(json!({"phrase": phrase_of(&heard.meaning), "start": seconds(heard.start.0), "end": seconds(heard.end.0),
                     "evidence": heard.confidence, "known": seconds(fed)}));
             }
         }
@@ -88,17 +70,11 @@ fn hear(folder: &Path) {
             .flatten()
             .map(|s| ears.best(&seek(s)).map(|(e, at, s)| json!([e, seconds(at.0), s.ratio, s.fit, s.worst, s.phones])))
             .collect();
-        let measured: Vec<_> = if job["measure"] == true {
-            let weighed = ears.weighed().iter();
-            weighed
-                .map(|(phrase, start, end, spotted, agreed)| {
-                    json!({"phrase": phrases_of(&vocabulary, *phrase), "start": seconds(start.0), "end": seconds(end.0),
-                "ratio": spotted.ratio, "measures": measures(spotted, *agreed)})
-                })
-                .collect()
-        } else {
-            vec![]
-        };
+        let measured = ears.weighed().filter(|_| job["measure"] == true).map(|m| {
+            json!({"phrase": phrase_of(&m.meaning), "start": seconds(m.start.0), "end": seconds(m.end.0), "ratio": m.spotted.ratio,
+                "measures": measures(&m.spotted, m.agreed)})
+        });
+        let measured: Vec<_> = measured.collect();
         println!(
             "{}",
             json!({"wav": wav, "seconds": seconds(sound.len() as u64), "found": found, "sought": sought, "measured": measured})
@@ -106,6 +82,7 @@ fn hear(folder: &Path) {
     }
 }
 
-fn phrases_of(vocabulary: &Vocabulary, place: usize) -> String {
-    vocabulary.phrases().nth(place).unwrap_or_default()
+/// A callout's words; the phrases of a job are all callouts.
+fn phrase_of(meaning: &Meaning) -> &str {
+    if let Meaning::Callout(say) = meaning { say } else { "" }
 }
