@@ -5,18 +5,12 @@ use crate::audio::{Microphone, Recording, Source, Speaker, read_wav, write_wav};
 use crate::callout::Vocabulary;
 use crate::driver::{Interrupt, Mouth, UNWRITTEN};
 use crate::journal::JournalError;
-use crate::listen::{Ears, Gate, Model};
+use crate::listen::{DECOYS, Ears, Gate, Model};
 use crate::section::Section;
 use crate::session::Session;
 use crate::time::{RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
 use std::path::{Path, PathBuf};
-
-/// Frequent words that soak up ordinary talk beside the callouts.
-const DECOYS: [&str; 24] = [
-    "the", "to", "of", "and", "a", "in", "it", "was", "you", "is", "that", "he", "for", "be", "not", "with", "this",
-    "his", "but", "at", "had", "as", "she", "have",
-];
 
 /// Whether the proctor is heard.
 #[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]

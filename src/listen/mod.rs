@@ -65,6 +65,12 @@ pub const MODEL_FILES: [&str; 8] = [
     "graph/phones/word_boundary.int",
 ];
 
+/// Frequent words that soak up ordinary talk beside the callouts.
+pub const DECOYS: [&str; 24] = [
+    "the", "to", "of", "and", "a", "in", "it", "was", "you", "is", "that", "he", "for", "be", "not", "with", "this",
+    "his", "but", "at", "had", "as", "she", "have",
+];
+
 /// Why the recogniser can't be had.
 #[derive(Debug, thiserror::Error)]
 pub enum ListenError {

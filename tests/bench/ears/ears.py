@@ -7,7 +7,7 @@ OUT was made by recordings.py. --figures prints `figure|name|value|target|met` l
 """
 import collections
 import json
-import os
+import subprocess
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
@@ -30,14 +30,14 @@ def wanted(job):
 
 def theirs_vosk(args):
     """The reference Python client of vosk with the same model, grammar and decoys: words, joined to phrases as they come."""
-    wav, phrases, model = args
+    wav, phrases, decoys, model = args
     import vosk
     import wave
     vosk.SetLogLevel(-1)
     global MODEL
     if "MODEL" not in globals():
         MODEL = vosk.Model(model)
-    grammar = ["[unk]"] + [p for p in phrases for _ in range(3)] + [d for d in hearing.DECOYS if d not in {w for p in phrases for w in p.split()}]
+    grammar = ["[unk]"] + [p for p in phrases for _ in range(3)] + [d for d in decoys if d not in {w for p in phrases for w in p.split()}]
     r = vosk.KaldiRecognizer(MODEL, 16000, json.dumps(grammar))
     r.SetWords(True)
     words = []
@@ -224,6 +224,7 @@ def others(a, jobs, answers, vocabulary, table):
         lexicon[word].append(" ".join(pron))
     lexicon = dict(lexicon)
     phrases = sorted(vocabulary["basic-facial"])
+    decoys = json.loads(subprocess.run([a.bin, "decoys"], capture_output=True, text=True, check=True).stdout)
     need = {w: lexicon[w] for p in phrases for w in p.split() if w in lexicon}
 
     def tell(name, found):
@@ -241,7 +242,7 @@ def others(a, jobs, answers, vocabulary, table):
     ours = tell("side by side: ours", [answers[k]["found"] for k in part])
     with ProcessPoolExecutor(2) as pool:
         tell("side by side: vosk's Python client, same model, words joined to phrases",
-             list(pool.map(theirs_vosk, [(jobs[k]["wav"], phrases, a.model) for k in part])))
+             list(pool.map(theirs_vosk, [(jobs[k]["wav"], phrases, decoys, a.model) for k in part])))
         tell("side by side: pocketsphinx, grammar", list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, None) for k in part])))
         best = None
         for threshold in (5, 15, 25, 35):

@@ -7,8 +7,6 @@ import os
 import subprocess
 from concurrent.futures import ThreadPoolExecutor
 
-DECOYS = "the to of and a in it was you is that he for be not with this his but at had as she have".split()
-
 
 def arguments():
     """What every script here is told: where the recordings are, and what hears them."""
@@ -25,7 +23,7 @@ def ours(program, model, library, jobs, vocabulary, processes=2, seek=None, meas
     env = dict(os.environ, LD_LIBRARY_PATH=library)
 
     def go(part):
-        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), decoys=DECOYS, measure=measure, seek=seek(j) if seek else []))
+        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), measure=measure, seek=seek(j) if seek else []))
                  for j in part]
         done = subprocess.run([program, "hear", model], input="\n".join(lines), capture_output=True, text=True, env=env)
         if done.returncode:

@@ -1,7 +1,8 @@
 //! What our ears make of recordings, a JSON line for each: `tests/bench/ears` makes the recordings and counts.
 //!
 //!     ears vocabulary FILE   the phrases of a section file, each with what it stands for
-//!     ears hear MODEL        jobs on standard input, one a line: {"wav": "...", "phrases": ["...", ...], "decoys": [...],
+//!     ears decoys            the words beside the phrases in every grammar
+//!     ears hear MODEL        jobs on standard input, one a line: {"wav": "...", "phrases": ["...", ...],
 //!                            "seek": [[["phrase", ...], from, until], ...], "measure": true}; places in seconds
 
 use serde_json::{Value, json};
@@ -10,7 +11,7 @@ use std::io::BufRead;
 use std::path::Path;
 use stepbell::acoustic::evidence::measures;
 use stepbell::callout::{Meaning, Vocabulary};
-use stepbell::listen::{Ears, Gate, Model};
+use stepbell::listen::{DECOYS, Ears, Gate, Model};
 use stepbell::review::Sought;
 use stepbell::time::SampleIndex;
 
@@ -22,8 +23,9 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     match arguments.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["vocabulary", file] => vocabulary(file),
+        ["decoys"] => println!("{}", json!(DECOYS)),
         ["hear", model] => hear(Path::new(model)),
-        _ => eprintln!("say `ears vocabulary FILE` or `ears hear MODEL < jobs`"),
+        _ => eprintln!("say `ears vocabulary FILE`, `ears decoys` or `ears hear MODEL < jobs`"),
     }
 }
 
@@ -47,10 +49,8 @@ fn hear(folder: &Path) {
         let mut reader = hound::WavReader::open(wav).expect("a recording");
         let sound: Vec<f32> = reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32_768.0).collect();
         let phrases = strings(&job["phrases"]);
-        let decoys = strings(&job["decoys"]);
-        let decoys: Vec<&str> = decoys.iter().map(String::as_str).collect();
         let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
-        let mut ears = Ears::open(&model, vocabulary.clone(), &decoys, SampleIndex(0), Gate::default()).expect("ears");
+        let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).expect("ears");
         let mut found = vec![];
         let mut fed = 0;
         let seconds = |at: u64| at as f64 / 16_000.0;
