@@ -99,10 +99,10 @@ demo)
 test)
   install
   system pulseaudio pulseaudio-utils libasound2-plugins strace
-  if ! "$python" -c 'import cffi, importlib.util as u; assert u.find_spec("vosk")' 2>/dev/null; then
-    say "installing the reference recogniser that the tests compare with"
+  if ! "$python" -c 'import cffi, importlib.util as u; assert u.find_spec("vosk") and u.find_spec("duckdb")' 2>/dev/null; then
+    say "installing the reference recogniser and the database that the tests compare with"
     "$python" -m pip install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt ||
-      die "the tests' reference recogniser could not be installed from PyPI"
+      die "what the tests compare with could not be installed from PyPI"
   fi
   cargo fmt --check
   cargo clippy --release --locked --all-targets --quiet -- -D warnings

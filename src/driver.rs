@@ -3,7 +3,7 @@
 //! One tokio task selects over the ears' thread and the keyboard. It decodes nothing and blocks on no device.
 
 use crate::audio::CHUNK;
-use crate::callout::Heard;
+use crate::callout::{Heard, Vocabulary};
 use crate::journal::{Journal, JournalError, Record, Writer};
 use crate::listen::{Arrived, Listener};
 use crate::review::Sought;
@@ -34,6 +34,8 @@ pub trait Mouth {
     fn play(&mut self, at: SampleIndex, speech: &Speech);
     /// Stop playing at this place.
     fn hush(&mut self, at: SampleIndex);
+    /// Speak more slowly from now on.
+    fn slower(&mut self) {}
     /// Let what is playing come to its end.
     fn finish(&mut self) {}
 }
@@ -66,6 +68,8 @@ struct Agenda {
     written: SampleIndex,
     /// What is to be listened for again.
     search: Option<Vec<Sought>>,
+    /// What is to be listened for from now on.
+    attend: Option<Vocabulary>,
     /// Whether the run was cut off before its first event.
     unopened: bool,
 }
@@ -212,6 +216,9 @@ impl Driver<'_> {
         let mut interrupted = false;
         while !self.session.closed() {
             let at = *place;
+            if let Some(vocabulary) = agenda.attend.take() {
+                listener.attend(vocabulary).await;
+            }
             if let Some(wanted) = agenda.search.take() {
                 let found = listener.search(wanted).await;
                 self.happened(at, Event::Searched(found), agenda)?;
@@ -311,6 +318,8 @@ impl Driver<'_> {
                 Effect::Arm(timer, when) => agenda.arm(timer, when.max(at)),
                 Effect::Disarm(timer) => agenda.disarm(timer),
                 Effect::Search(wanted) => agenda.search = Some(wanted),
+                Effect::Listen(vocabulary) => agenda.attend = Some(vocabulary),
+                Effect::Slower => self.mouth.slower(),
                 Effect::Hush => self.hush(at, agenda),
                 Effect::Close => {}
                 Effect::Speak { id, text, urgent } => {

@@ -51,6 +51,8 @@ enum Verb {
     },
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
+    /// Go through a whole exam: its sections one after the other, one recap at the end
+    Mock(command::mock::Options),
     /// Go on with a run that was cut off, or close it with its recap
     Resume(command::resume::Options),
     /// Show the recap of a run from its journal
@@ -75,6 +77,8 @@ enum Verb {
     Ready(command::history::Options),
     /// Plan the minutes of a section from your own runs
     Plan(command::history::Planning),
+    /// Write many runs as Parquet files, for DuckDB, Polars and the like
+    Archive(command::archive::Options),
     /// Write a page on many people's runs, for their instructor
     Class(command::class::Options),
     /// Write a sheet to print for somebody who watches
@@ -105,6 +109,7 @@ fn main() -> ExitCode {
         }
         Verb::Rehearse(options) => command::rehearse::run(&options),
         Verb::Microphone(options) => command::microphone::run(&options),
+        Verb::Mock(options) => command::mock::run(&options),
         Verb::Resume(options) => command::resume::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),
         Verb::Replay(which) => command::recap::replay(&which),
@@ -114,6 +119,7 @@ fn main() -> ExitCode {
         Verb::History(options) => command::history::history(&options),
         Verb::Ready(options) => command::history::ready(&options),
         Verb::Plan(options) => command::history::plan(&options),
+        Verb::Archive(options) => command::archive::run(&options),
         Verb::Class(options) => command::class::run(&options),
         Verb::Sheet(options) => command::observer::sheet_of(&options),
         Verb::Agree(options) => command::observer::agree(&options),

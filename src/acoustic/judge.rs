@@ -1,11 +1,12 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
-use super::features::Mfcc;
+use super::features::{CEPSTRA, Mfcc};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
-use super::spot::{Filler, Hit, Spotted, search, spot};
+use super::spot::{Filler, Hit, Scores, Spotted, search, spot};
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
@@ -79,24 +80,55 @@ impl Judge {
     }
 
     /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
-    pub fn scores(&self, sound: &[f32]) -> Vec<f32> {
-        self.network.scores(&self.mfcc.of(sound))
+    pub fn scores(&self, sound: &[f32]) -> Scores {
+        let cepstra = self.mfcc.of(sound);
+        let rows = self.network.scores(&cepstra);
+        let frames = rows.len() / self.width();
+        // The first cepstrum is the sum of the logarithms over the bins, over the root of their number.
+        let decibels = 10.0 / (std::f32::consts::LN_10 * (CEPSTRA as f32).sqrt());
+        let level = cepstra.chunks(CEPSTRA).map(|c| c[0] * decibels).collect::<Vec<_>>();
+        let level = level.chunks(STEP).map(|c| c.iter().sum::<f32>() / c.len() as f32).take(frames).collect();
+        Scores { rows, level }
+    }
+
+    /// Ordinary talk, without the words of these phrases.
+    pub fn talk(&self, phrases: &[String]) -> Filler {
+        let ours: BTreeSet<&str> = phrases.iter().flat_map(|p| p.split(' ')).collect();
+        let ways: BTreeSet<&[Phone]> = ours.iter().flat_map(|w| self.phones.of(w)).map(Vec::as_slice).collect();
+        let common = self
+            .phones
+            .common
+            .iter()
+            .flat_map(|(word, cost)| self.phones.of(word).iter().map(|w| (w.as_slice(), *cost)));
+        Filler::with_words(&self.phones, common.filter(|(way, _)| !ways.contains(way)))
     }
 
     /// The phrases in a stretch of scores.
-    pub fn phrases(&self, scores: &[f32], ways: &Ways) -> Vec<Weighed> {
-        let width = self.width();
-        let frames = scores.len() / width;
+    pub fn phrases(&self, scores: &Scores, ways: &Ways, talk: &Filler) -> Vec<Weighed> {
         let weigh = |hit: Hit| {
-            let (from, until) = (hit.from.saturating_sub(AROUND / HOP), (hit.until + AROUND / HOP).min(frames));
-            let measured = spot(&scores[from * width..until * width], &self.filler, &ways[hit.phrase])?;
+            let measured = self.weigh(scores, (hit.from, hit.until), &ways[hit.phrase], talk)?;
             Some(Weighed { phrase: hit.phrase, from: hit.from * HOP, until: hit.until * HOP, measured })
         };
         search(scores, &self.filler, ways).into_iter().filter_map(weigh).collect()
     }
 
-    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it.
-    pub fn seek(&self, scores: &[f32], ways: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
-        spot(scores, &self.filler, ways)
+    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it: its first frame, and what was measured.
+    pub fn seek(&self, scores: &Scores, ways: &[Vec<Vec<Phone>>], talk: &Filler) -> Option<(usize, Spotted)> {
+        let (from, until) = spot(scores, &self.filler, ways)?.frames;
+        Some((from, self.weigh(scores, (from, until), ways, talk)?))
+    }
+
+    /// What speaks for a phrase in some frames, by these and the 0.4 s around them.
+    fn weigh(
+        &self,
+        scores: &Scores,
+        (from, until): (usize, usize),
+        ways: &[Vec<Vec<Phone>>],
+        talk: &Filler,
+    ) -> Option<Spotted> {
+        let around = AROUND / HOP;
+        let part = scores.part(from.saturating_sub(around), (until + around).min(scores.frames()));
+        let rival = spot(&part, talk, ways)?.ratio;
+        Some(Spotted { rival, ..spot(&part, &self.filler, ways)? })
     }
 }

@@ -20,6 +20,8 @@ pub struct Phones {
     follows: Vec<f64>,
     /// Costs of the graph's filler: of entering it, of each phone, and the weight of `follows`.
     pub filler: (f64, f64, f64),
+    /// Common words and -ln of their share of ordinary talk.
+    pub common: Vec<(String, f32)>,
 }
 
 impl Phones {
@@ -27,7 +29,9 @@ impl Phones {
     /// "# entry each scale"); none where the folder, like one from elsewhere, lacks them.
     pub fn read(folder: &Path) -> Option<Phones> {
         let text = |name: &str| std::fs::read_to_string(folder.join("graph").join(name)).ok();
-        Phones::parse(&text("phones.txt")?, &text("lexicon.txt")?, &text("filler.txt")?)
+        let mut phones = Phones::parse(&text("phones.txt")?, &text("lexicon.txt")?, &text("filler.txt")?)?;
+        phones.common = counted(&text("common.txt").unwrap_or_default());
+        Some(phones)
     }
 
     /// The same from the texts.
@@ -62,7 +66,7 @@ impl Phones {
             follows[row * n + *index.get(q)?] = cost.parse().ok()?;
         }
         let filler = costs?;
-        (n > SPEECH && names[0] == "SIL").then_some(Phones { names, said, follows, filler })
+        (n > SPEECH && names[0] == "SIL").then_some(Phones { names, said, follows, filler, common: vec![] })
     }
 
     /// The ways in which a word is said; none for an unknown one.
@@ -93,4 +97,12 @@ impl Phones {
     pub fn follow(&self, phone: Option<Phone>, next: Phone) -> f64 {
         self.follows[phone.unwrap_or(self.names.len()) * self.names.len() + next]
     }
+}
+
+/// Words and costs of a list "word count".
+fn counted(text: &str) -> Vec<(String, f32)> {
+    let counts: Vec<(&str, f32)> =
+        text.lines().filter_map(|l| l.split_once(' ')).filter_map(|(w, n)| Some((w, n.trim().parse().ok()?))).collect();
+    let all: f32 = counts.iter().map(|(_, n)| n).sum();
+    counts.into_iter().map(|(word, n)| (word.to_string(), (all / n).ln())).collect()
 }

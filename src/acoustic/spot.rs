@@ -5,6 +5,7 @@
 
 use super::network::STEP;
 use super::phones::{Phone, Phones, SILENCE, SPEECH};
+use std::collections::BTreeMap;
 
 /// Cost of a silence between two words, or of none: both ln 2.
 const PAUSE: f32 = std::f32::consts::LN_2;
@@ -27,9 +28,58 @@ pub struct Spotted {
     pub worst: f32,
     /// The share of the quarter second before and after that is more likely silence than speech, 0 to 1.
     pub quiet: (f32, f32),
+    /// Mean fit over the frames of the word that fits worst.
+    pub word: f32,
+    /// How many phones last one frame only.
+    pub short: usize,
+    /// As `ratio`, against common words too.
+    pub rival: f32,
+    /// How much louder the phrase is than the quarter second before and after it, in dB.
+    pub louder: (f32, f32),
+    /// As `quiet`, of what lies beyond that, as far as it is there.
+    pub still: (f32, f32),
+    /// How much louder the phrase is than the quietest tenth of the stretch, in dB.
+    pub above: f32,
 }
 
-/// Filler and silence: any phone after any other, at the costs of the graph.
+/// What the network makes of a stretch of sound, a frame for each 30 ms.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Scores {
+    /// Log scores, two for each phone, frame after frame.
+    pub rows: Vec<f32>,
+    /// The level of each frame: the mean over the mel bins, in dB.
+    pub level: Vec<f32>,
+}
+
+impl Scores {
+    /// Those of some frames.
+    pub fn part(&self, from: usize, until: usize) -> Scores {
+        let width = self.rows.len() / self.level.len().max(1);
+        Scores { rows: self.rows[from * width..until * width].to_vec(), level: self.level[from..until].to_vec() }
+    }
+
+    /// How many frames.
+    pub fn frames(&self) -> usize {
+        self.level.len()
+    }
+
+    /// How much louder some frames are than the quarter second before and after them, and than the quietest tenth of all.
+    fn louder(&self, from: usize, until: usize) -> ((f32, f32), f32) {
+        let middle = |mut part: Vec<f32>, share: usize| {
+            part.sort_by(f32::total_cmp);
+            part.get(part.len() * share / 10).copied()
+        };
+        let side = 250 / (10 * STEP);
+        let Some(inside) = middle(self.level[from..until].to_vec(), 7) else { return ((0.0, 0.0), 0.0) };
+        // The frame beside the phrase holds some of it.
+        let before = middle(self.level[from.saturating_sub(side)..from.saturating_sub(1)].to_vec(), 5);
+        let after = middle(self.level[(until + 1).min(self.frames())..(until + side).min(self.frames())].to_vec(), 5);
+        let over = |around: Option<f32>| around.map_or(20.0, |level| inside - level);
+        ((over(before), over(after)), over(middle(self.level.clone(), 1)))
+    }
+}
+
+/// Filler and silence: any phone after any other, at the costs of the graph; and common words, where it has some.
 pub struct Filler {
     /// The phones, silence first.
     live: Vec<Phone>,
@@ -39,9 +89,57 @@ pub struct Filler {
     enter: Vec<f32>,
     /// Scores of a frame: two for each phone, enter and stay.
     width: usize,
+    /// Common words as a tree of phones: each node's phone and the node before it, none for a word's first.
+    nodes: Vec<(Phone, Option<usize>)>,
+    /// The nodes that end a word, and what that word costs.
+    ends: Vec<(usize, f32)>,
 }
 
 impl Filler {
+    /// The same with common words in it, each given by the ways to say it and its cost.
+    pub fn with_words<'a>(phones: &Phones, words: impl IntoIterator<Item = (&'a [Phone], f32)>) -> Filler {
+        let mut filler = Filler::new(phones);
+        let mut at: BTreeMap<(Option<usize>, Phone), usize> = BTreeMap::new();
+        let mut ends: BTreeMap<usize, f32> = BTreeMap::new();
+        for (way, cost) in words {
+            let mut node = None;
+            for phone in way {
+                let next = *at.entry((node, *phone)).or_insert(filler.nodes.len());
+                if next == filler.nodes.len() {
+                    filler.nodes.push((*phone, node));
+                }
+                node = Some(next);
+            }
+            if let Some(node) = node {
+                let end = ends.entry(node).or_insert(cost);
+                *end = end.min(cost);
+            }
+        }
+        filler.ends = ends.into_iter().collect();
+        filler
+    }
+
+    /// How many states there are.
+    fn states(&self) -> usize {
+        self.live.len() + self.nodes.len()
+    }
+
+    /// The best state to leave it from, and its value there.
+    fn over(&self, values: &[f32]) -> (f32, usize) {
+        let phones = best(values[..self.live.len()].iter().copied());
+        let word = self.word_over(values);
+        if word.0 > phones.0 { word } else { phones }
+    }
+
+    /// The best end of a word.
+    fn word_over(&self, values: &[f32]) -> (f32, usize) {
+        self.ends.iter().fold((NEVER, 0), |best, (node, cost)| {
+            let state = self.live.len() + node;
+            let value = values[state] - cost;
+            if value > best.0 { (value, state) } else { best }
+        })
+    }
+
     /// At the costs that the model's folder names.
     pub fn new(phones: &Phones) -> Filler {
         let n = phones.names.len();
@@ -55,15 +153,36 @@ impl Filler {
         let live: Vec<Phone> = std::iter::once(SILENCE).chain(SPEECH..n).collect();
         let costs = live.iter().flat_map(|q| live.iter().map(|p| step(*p, *q))).collect();
         let enter = live.iter().map(|q| if *q == SILENCE { 0.0 } else { begin(*q) }).collect();
-        Filler { live, costs, enter, width: 2 * n }
+        Filler { live, costs, enter, width: 2 * n, nodes: vec![], ends: vec![] }
     }
 
     /// One frame on: each state's value, and the state it came from, none where it came in from outside the filler at `extra`.
     fn advance(&self, from: &[f32], row: &[f32], extra: f32) -> (Vec<f32>, Vec<Option<usize>>) {
         let states = self.live.len();
+        let word = self.word_over(from);
+        // Into a phone of the filler: from outside, or from a word.
+        let outside = if word.0 > extra { (word.0, Some(word.1)) } else { (extra, None) };
+        // Into a word: from outside, from silence, or from another word or phone without a pause.
+        let into = {
+            let mut into = (outside.0 - if outside.1.is_some() { PAUSE } else { 0.0 }, outside.1);
+            if extra > into.0 {
+                into = (extra, None);
+            }
+            if from[0] > into.0 {
+                into = (from[0], Some(0));
+            }
+            let phone = best(from[1..states].iter().copied());
+            if phone.0 - PAUSE > into.0 { (phone.0 - PAUSE, Some(phone.1 + 1)) } else { into }
+        };
+        let words = self.nodes.iter().enumerate().map(|(k, (phone, before))| {
+            let enter = before.map_or(into, |b| (from[states + b], Some(states + b)));
+            let enter = (enter.0 + row[2 * phone], enter.1);
+            let stay = from[states + k] + row[2 * phone + 1];
+            if stay > enter.0 { (stay, Some(states + k)) } else { enter }
+        });
         (0..states)
             .map(|q| {
-                let mut enter = (extra - self.enter[q], None);
+                let mut enter = (outside.0 - self.enter[q], outside.1);
                 for (p, (value, cost)) in from.iter().zip(&self.costs[q * states..]).enumerate() {
                     if p != q && value - cost > enter.0 {
                         enter = (value - cost, Some(p));
@@ -73,6 +192,7 @@ impl Filler {
                 let stay = from[q] + row[2 * self.live[q] + 1];
                 if stay > enter.0 { (stay, Some(q)) } else { enter }
             })
+            .chain(words)
             .unzip()
     }
 
@@ -104,7 +224,7 @@ pub struct Hit {
 
 /// The best explanation of a stretch as whole phrases, filler and silence, in any number and order. `phrases` as for [`spot`]; those
 /// with a word that has no way to be said are passed over. libvosk's grammar knows words, and lets any follow any; this one knows phrases.
-pub fn search(scores: &[f32], filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]) -> Vec<Hit> {
+pub fn search(scores: &Scores, filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]) -> Vec<Hit> {
     let mut all: Vec<Place> = vec![];
     let mut ends: Vec<(usize, usize)> = vec![];
     for (phrase, words) in phrases.iter().enumerate().filter(|(_, words)| sayable(words)) {
@@ -124,7 +244,7 @@ pub fn search(scores: &[f32], filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>])
     };
     // Per frame: where each state came from, START for a phrase that begins there, and what such a phrase came from.
     let mut back: Vec<(Vec<usize>, usize)> = vec![];
-    for row in filler.rows(scores) {
+    for row in filler.rows(&scores.rows) {
         let ended = last(&inside);
         let (around, extra) =
             if back.is_empty() { ((0.0, START), 0.0) } else { (best(outside.iter().copied()), ended.0) };
@@ -165,6 +285,7 @@ fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
 /// One state of the phrase: a phone, with the states that can come before (`START` is the stretch before the phrase).
 struct Place {
     phone: Phone,
+    word: usize,
     before: Vec<(usize, f32)>,
 }
 
@@ -194,7 +315,7 @@ fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
     let mut ends: Vec<(usize, f32)> = vec![(START, 0.0)];
     for (k, ways) in words.iter().enumerate() {
         if k > 0 {
-            places.push(Place { phone: SILENCE, before: ends.iter().map(|(e, _)| (*e, PAUSE)).collect() });
+            places.push(Place { phone: SILENCE, word: k, before: ends.iter().map(|(e, _)| (*e, PAUSE)).collect() });
             ends.iter_mut().for_each(|(_, cost)| *cost = PAUSE);
             ends.push((places.len() - 1, 0.0));
         }
@@ -202,7 +323,7 @@ fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
         for way in ways {
             for (j, phone) in way.iter().enumerate() {
                 let before = if j == 0 { ends.clone() } else { vec![(places.len() - 1, 0.0)] };
-                places.push(Place { phone: *phone, before });
+                places.push(Place { phone: *phone, word: k, before });
             }
             last.push((places.len() - 1, 0.0));
         }
@@ -212,13 +333,13 @@ fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
 }
 
 /// Look for the phrase, given as the ways to say each of its words, in frames of scores.
-pub fn spot(scores: &[f32], filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
+pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
     sayable(words).then_some(())?;
-    let rows: Vec<&[f32]> = filler.rows(scores).collect();
+    let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
     let (places, ends) = places(words);
     let live = &filler.live;
-    let mut before = vec![NEVER; live.len()];
-    let mut after = vec![NEVER; live.len()];
+    let mut before = vec![NEVER; filler.states()];
+    let mut after = vec![NEVER; filler.states()];
     let mut inside = vec![NEVER; places.len()];
     let last = |inside: &[f32]| {
         let (value, k) = best(ends.iter().map(|e| inside[*e]));
@@ -227,10 +348,10 @@ pub fn spot(scores: &[f32], filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Optio
     // Per frame and place: where it came from, to walk back.
     let mut back: Vec<Vec<usize>> = vec![];
     // The frame at which the best way into each state of `after` left the phrase, and from which place.
-    let mut left = vec![(0, 0); live.len()];
+    let mut left = vec![(0, 0); filler.states()];
     for (t, row) in rows.iter().enumerate() {
         let begin = if t == 0 { 0.0 } else { NEVER };
-        let outside = if t == 0 { 0.0 } else { best(before.iter().copied()).0 };
+        let outside = if t == 0 { 0.0 } else { filler.over(&before).0 };
         let ended = last(&inside);
         let (now, from) = advance(&places, &inside, row, outside);
         let (next, sources) = filler.advance(&after, row, ended.0);
@@ -239,7 +360,7 @@ pub fn spot(scores: &[f32], filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Optio
         (after, inside) = (next, now);
         back.push(from);
     }
-    let (at_end, behind) = (last(&inside), best(after.iter().copied()));
+    let (at_end, behind) = (last(&inside), filler.over(&after));
     let (value, (until, end)) =
         if behind.0 > at_end.0 { (behind.0, left[behind.1]) } else { (at_end.0, (rows.len(), at_end.1)) };
     (value > NEVER / 2.0).then_some(())?;
@@ -260,9 +381,19 @@ pub fn spot(scores: &[f32], filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Optio
         }
     }
     let start = t;
+    let said = |(place, from, until): &&(usize, usize, usize)| places[*place].phone != SILENCE && until > from;
+    let short = runs.iter().filter(said).filter(|(_, from, until)| until - from == 1).count();
+    let mut by_word: BTreeMap<usize, (f32, usize)> = BTreeMap::new();
+    for (place, from, until) in runs.iter().filter(said) {
+        let fit = |row: &&[f32]| fitting(row, places[*place].phone) - best(live.iter().map(|p| fitting(row, *p))).0;
+        let word = by_word.entry(places[*place].word).or_default();
+        word.0 += rows[*from..*until].iter().map(fit).sum::<f32>();
+        word.1 += until - from;
+    }
+    let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
     let fits: Vec<f32> = runs
         .iter()
-        .filter(|(place, from, until)| places[*place].phone != SILENCE && until > from)
+        .filter(said)
         .map(|(place, from, until)| {
             let fit = |row: &&[f32]| fitting(row, places[*place].phone) - best(live.iter().map(|p| fitting(row, *p))).0;
             rows[*from..*until].iter().map(fit).sum::<f32>() / (until - from) as f32
@@ -273,12 +404,22 @@ pub fn spot(scores: &[f32], filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Optio
         if rows.is_empty() { 1.0 } else { rows.iter().filter(silent).count() as f32 / rows.len() as f32 }
     };
     let side = 250 / (10 * STEP);
+    let (louder, above) = scores.louder(start, until);
     Some(Spotted {
-        ratio: value - best(before.iter().copied()).0,
+        ratio: value - filler.over(&before).0,
         frames: (start, until),
         phones: fits.len(),
         fit: fits.iter().sum::<f32>() / fits.len().max(1) as f32,
         worst: fits.iter().copied().fold(0.0, f32::min),
         quiet: (quiet(&rows[start.saturating_sub(side)..start]), quiet(&rows[until..(until + side).min(rows.len())])),
+        still: (
+            quiet(&rows[start.saturating_sub(2 * side)..start.saturating_sub(side)]),
+            quiet(&rows[(until + side).min(rows.len())..(until + 2 * side).min(rows.len())]),
+        ),
+        word,
+        short,
+        rival: 0.0,
+        louder,
+        above,
     })
 }

@@ -2,12 +2,14 @@
 
 mod codes;
 mod conflict;
+mod exam;
 mod names;
 mod resolve;
 mod schema;
 mod shape;
 
 pub use codes::{CODES, explain};
+pub use exam::{Exam, Part, exam};
 pub use resolve::callout_spans;
 
 use crate::problem::{Problem, Severity};

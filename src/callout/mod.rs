@@ -1,6 +1,10 @@
 //! Words to meanings: which callout or command was spoken, and the grammar that the recogniser is given.
 //! It doesn't decide which step a callout stands for: several steps may share one.
 
+mod question;
+
+pub use question::{Question, names};
+
 use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
 use crate::words::{FILLER, Word};
@@ -59,6 +63,10 @@ pub enum Meaning {
     Callout(String),
     /// A command.
     Command(Command),
+    /// A question after the recap.
+    Question(Question),
+    /// A time that was guessed.
+    Span(Ms),
 }
 
 impl Meaning {
@@ -73,6 +81,7 @@ impl Meaning {
                     section.events.iter().filter(|e| e.say.contains(say)).map(|e| (e.id.clone(), e.id.clone()));
                 steps.chain(events).collect()
             }
+            Meaning::Question(_) | Meaning::Span(_) => vec![],
         }
     }
 }
@@ -95,7 +104,7 @@ fn split(phrase: &str) -> Vec<String> {
 }
 
 /// All that can be said in a section.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Vocabulary {
     phrases: BTreeMap<Vec<String>, Meaning>,
 }
@@ -209,6 +218,7 @@ mod tests {
             .map(|h| match h.meaning {
                 Meaning::Callout(say) => say,
                 Meaning::Command(command) => format!("{command:?}"),
+                other => panic!("{other:?} is heard after the recap only"),
             })
             .collect();
         assert_eq!(found, expected, "{spoken}");

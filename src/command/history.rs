@@ -1,7 +1,10 @@
 //! `history`, `ready`, `plan`: what many runs tell.
 
 use super::{Failure, index};
-use crate::history::{Driver, History, Shape, TOO_FEW, fit, pace_plan, readiness, step_trends, wilson};
+use crate::history::{
+    Driver, History, Shape, TOO_FEW, expected, fading, fit, guesses, pace_plan, readiness, step_trends, wilson,
+};
+use crate::session::Fade;
 use crate::time::{Ms, spoken};
 use std::path::PathBuf;
 
@@ -82,6 +85,23 @@ pub fn weakest(runs: &std::path::Path, section: &crate::section::Section) -> Res
     Ok(weak.into_iter().take(3).map(|(_, id)| id.to_string()).collect())
 }
 
+/// What to call out next in this section, by the runs so far, and why in words.
+pub fn faded(runs: &std::path::Path, section: &crate::section::Section) -> Result<(Fade, String), Failure> {
+    // A folder that isn't there yet holds no runs.
+    let history = if runs.is_dir() { index::runs_in(runs)? } else { History::default() };
+    let (fade, good) = fading(&history, &section.id, &section.edition);
+    let what = match fade {
+        Fade::All => "call out everything",
+        Fade::Hygiene => "call out hand hygiene only",
+        Fade::Silent => "call out nothing, and tell afterwards what you went through",
+    };
+    let why = match (fade, good) {
+        (Fade::Silent, n) => format!("good silent runs in a row: {n}"),
+        (_, n) => format!("good runs in a row: {n}; after three, less is called out"),
+    };
+    Ok((fade, format!("This time, {what} ({why}).")))
+}
+
 /// Print trends.
 pub fn history(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;
@@ -104,6 +124,16 @@ pub fn history(options: &Options) -> Result<(), Failure> {
     );
     let hygiene: u32 = runs.iter().map(|r| r.hygiene).sum();
     println!("Hand hygiene called {:.1} times a run.", f64::from(hygiene) / n);
+    if let Some((guessed, ratio)) = guesses(&history, section) {
+        let percent = |share: f64| format!("{:.0} %", share * 100.0);
+        let runs = if guessed == 1 { "one run".to_string() } else { format!("{guessed} runs, in the middle") };
+        println!(
+            "Time guessed aloud in {runs}: {} of the real time (90 % interval {} to {}).",
+            percent(ratio.mean),
+            percent(ratio.low),
+            percent(ratio.high)
+        );
+    }
     let times: Vec<f64> = runs.iter().map(|r| r.used.seconds().max(0.1)).collect();
     if let Some(curve) = fit(&times) {
         let law = match curve.shape {
@@ -199,6 +229,13 @@ pub fn plan(options: &Planning) -> Result<(), Failure> {
         }
     }
     let sum: Ms = plan.iter().flatten().map(|p| p.plan).sum();
+    if let Some((mean, deviation)) = expected(&history, section) {
+        println!(
+            "\nBy the fastest, the middle and the slowest of your last ten runs, the steps take {}, give or take {}.",
+            spoken(Ms(mean as u64)),
+            spoken(Ms(deviation as u64))
+        );
+    }
     match about.limit {
         Some(limit) => println!(
             "\nIn all {}, with {} of {} to spare.",

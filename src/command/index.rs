@@ -10,7 +10,7 @@ use std::path::Path;
 use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 
 /// What a journal was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -82,7 +82,8 @@ fn added(path: &Path, history: &mut History) -> Option<()> {
     let started: jiff::Timestamp =
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
     let review = crate::recap::reviewed(session.section(), session.outcome());
-    history.add(session.section(), journal.header.compress, session.outcome(), &review, started.as_second());
+    let how = (journal.header.compress, journal.header.fade);
+    history.add(session.section(), how, session.outcome(), &review, started.as_second());
     Some(())
 }
 

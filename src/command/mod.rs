@@ -1,5 +1,6 @@
 //! The verbs, one file each, and what they share: where things lie, and how a failure is told.
 
+pub mod archive;
 pub mod callouts;
 pub mod check;
 pub mod class;
@@ -7,6 +8,7 @@ pub mod forget;
 pub mod history;
 mod index;
 pub mod microphone;
+pub mod mock;
 pub mod new;
 pub mod observer;
 pub mod page;

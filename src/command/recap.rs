@@ -38,7 +38,13 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
             match effect {
                 Effect::Speak { text, .. } => println!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
                 Effect::Show(line) => println!("{seconds:>8.1}  {line}"),
-                Effect::Arm(..) | Effect::Disarm(_) | Effect::Hush | Effect::Search(_) | Effect::Close => {}
+                Effect::Arm(..)
+                | Effect::Disarm(_)
+                | Effect::Hush
+                | Effect::Search(_)
+                | Effect::Listen(_)
+                | Effect::Slower
+                | Effect::Close => {}
             }
         }
     });
@@ -113,6 +119,15 @@ pub fn session_of(section: Section, header: &Header) -> Option<Session> {
     }
     if header.listens_again {
         session = session.listening_again();
+    }
+    if header.answers {
+        session = session.answering();
+    }
+    if header.asks_time {
+        session = session.asking_the_time();
+    }
+    if header.unreported {
+        session = session.unreported();
     }
     Some(if header.fade == Fade::Silent { session.silent() } else { session })
 }

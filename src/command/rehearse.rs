@@ -1,25 +1,26 @@
 //! `rehearse FILE`: one run of a section, with the microphone or a recording in its place.
 
 use super::Failure;
-use super::stage::{self, Devices};
+use super::stage::{self, Devices, Rendered};
 use crate::audio::Kept;
 use crate::driver::Driver;
 use crate::journal::{Header, Writer};
 use crate::listen::{EarThread, Gate};
 use crate::recap;
 use crate::section::Section;
-use crate::session::{Fade, Mode};
+use crate::session::{Fade, LATE, Mode, Outcome, Session};
 use crate::time::SampleIndex;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::PathBuf;
 
 /// How a run is to be made.
-#[derive(clap::Args, Debug)]
+#[derive(clap::Args, Clone, Debug, Default)]
 pub struct Options {
     /// The section file
     pub file: PathBuf,
+    /// What it is made with.
     #[command(flatten)]
-    devices: Devices,
+    pub devices: Devices,
     /// Divide the limit, the warning and the plan by this, for a fast walk-through of the order
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=60))]
     pub compress: u32,
@@ -41,6 +42,12 @@ pub struct Options {
     /// One warning and no help, as in an exam room
     #[arg(long)]
     pub exam: bool,
+    /// Ask how long it took, before the recap says so: the exam room has no clock
+    #[arg(long, conflicts_with = "compress")]
+    pub guess: bool,
+    /// End after the recap, without listening for questions
+    #[arg(long)]
+    pub no_questions: bool,
     /// The voice can't reach the microphone: listen while it speaks
     #[arg(long)]
     pub headset: bool,
@@ -50,43 +57,80 @@ pub struct Options {
     /// Folder for the run's journal
     #[arg(long, default_value = "runs")]
     pub runs: PathBuf,
+    /// Whether the recap is left to a mock exam.
+    #[arg(skip)]
+    pub unreported: bool,
+    /// Where in the recording that stands in for the microphone the run begins.
+    #[arg(skip)]
+    pub from: SampleIndex,
 }
 
 /// What is called out in a run.
-#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(clap::ValueEnum, Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Calling {
     /// Every step
+    #[default]
     All,
     /// Hand hygiene only
     Hygiene,
     /// Nothing; afterwards you tell what you went through
     Silent,
+    /// What your runs so far allow: less after three good ones in a row, more after a bad one
+    Auto,
 }
 
-impl From<Calling> for Fade {
-    fn from(calling: Calling) -> Fade {
-        match calling {
-            Calling::All => Fade::All,
-            Calling::Hygiene => Fade::Hygiene,
-            Calling::Silent => Fade::Silent,
-        }
-    }
+/// A run that was made.
+pub struct Ran {
+    /// What was rehearsed.
+    pub section: Section,
+    /// How it went.
+    pub outcome: Outcome,
+    /// How far its sound was listened to.
+    pub at: SampleIndex,
 }
 
-/// Rehearse.
+/// Rehearse, and again as often as the person asks for it.
 pub fn run(options: &Options) -> Result<(), Failure> {
+    let mut mouth = options.devices.voiced(vec![])?;
+    while one(options, &mut mouth)?.outcome.again {
+        if options.devices.mic.is_some() {
+            println!("To start again, give another recording.");
+            break;
+        }
+        mouth.begin();
+        println!();
+    }
+    options.devices.rendered(&mouth)
+}
+
+/// One run.
+pub fn one(options: &Options, mouth: &mut Rendered) -> Result<Ran, Failure> {
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
     let drill = if options.weak { super::history::weakest(&options.runs, &section)? } else { options.drill.clone() };
+    let fade = match options.fade {
+        Calling::All => Fade::All,
+        Calling::Hygiene => Fade::Hygiene,
+        Calling::Silent => Fade::Silent,
+        Calling::Auto => {
+            let (fade, why) = super::history::faded(&options.runs, &section)?;
+            println!("{why}");
+            // A section without hand hygiene has no step between everything and nothing.
+            if fade == Fade::Hygiene && section.hygiene_only().is_none() { Fade::Silent } else { fade }
+        }
+    };
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
     let header = Header {
         compress: options.compress,
         seed,
         headset: options.headset,
         drill,
-        fade: options.fade.into(),
+        fade,
         drops: options.drops,
+        answers: !options.no_questions && !options.unreported,
+        unreported: options.unreported,
+        asks_time: options.guess,
         ..Header::new(now.timestamp().to_string(), text.clone(), mode)
     };
     let model = options.devices.model()?;
@@ -104,8 +148,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let model = stage::taught(&model, &section)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
-    let mut mouth = options.devices.mouth(&section)?;
-    let (mut source, _) = options.devices.source(start, start)?;
+    mouth.prepare(Session::announcements(&section));
+    mouth.begin();
+    let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
     // Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
     let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs);
@@ -121,17 +166,19 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     introduce(&section, options.compress);
     let mut show = super::tell;
     let session = stage::carry_out(|interrupt| {
-        let driver =
-            Driver { session, journal: &mut journal, mouth: &mut mouth, show: &mut show, headset: options.headset };
+        let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset: options.headset };
         driver.run(EarThread::start(ears, source), interrupt)
     })?;
-    print!("\n{}", recap::text(session.section(), session.outcome()));
+    if !options.unreported {
+        print!("\n{}", recap::text(session.section(), session.outcome()));
+    }
     println!("\njournal: {}", path.display());
     if options.keep_audio {
         println!("recording: {}", path.with_extension("wav").display());
     }
     super::page::of_run(&path, &header, &session)?;
-    options.devices.rendered(&mouth)
+    let at = session.outcome().ended.map_or(start, |(at, _)| at + LATE);
+    Ok(Ran { section, outcome: session.outcome().clone(), at })
 }
 
 /// Title, compression and cautions.

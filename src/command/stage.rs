@@ -8,21 +8,22 @@ use crate::journal::JournalError;
 use crate::listen::{DECOYS, Ears, Gate, Model};
 use crate::section::Section;
 use crate::session::Session;
-use crate::time::{RATE, SampleIndex};
+use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
 use std::path::{Path, PathBuf};
 
 /// Whether the proctor is heard.
-#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(clap::ValueEnum, Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Voice {
     /// It speaks.
+    #[default]
     On,
     /// Its words are only shown.
     Off,
 }
 
 /// What a run is made with.
-#[derive(clap::Args, Debug)]
+#[derive(clap::Args, Clone, Debug, Default)]
 pub struct Devices {
     /// A WAV file that stands in for the microphone
     #[arg(long, value_name = "WAV")]
@@ -54,12 +55,23 @@ impl Devices {
 
     /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.
     pub fn mouth(&self, section: &Section) -> Result<Rendered, Failure> {
+        self.voiced(Session::announcements(section))
+    }
+
+    /// The same for these announcements.
+    pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
         let models = super::models();
-        let mut cache = (self.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
-        prepare(section, &mut cache);
-        let aloud = cache.is_some() && (self.mic.is_none() || self.real_speed);
+        let cache = (self.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
+        let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open().map_err(no_device)?) } else { None };
-        Ok(Rendered { cache, speaker, rate: 22_050, heard: vec![] })
+        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0 };
+        mouth.prepare(announcements);
+        Ok(mouth)
+    }
+
+    /// Whether a recording is taken in as fast as it can be.
+    pub fn at_once(&self) -> bool {
+        self.mic.is_some() && !self.real_speed
     }
 
     /// The microphone, or the recording in its place gone on with at `at`; and of a recording the sound in front of that.
@@ -96,6 +108,9 @@ pub fn taught(model: &Model, section: &Section) -> Result<Model, Failure> {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
+    // Only callouts are worth a graph of their own.
+    let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX))];
+    wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));
     wanted.sort_unstable();
     wanted.dedup();
     model
@@ -130,13 +145,16 @@ where
     })
 }
 
-/// Make every fixed announcement before the run, so that none waits for synthesis.
-fn prepare(section: &Section, cache: &mut Option<Cache>) {
-    for text in Session::announcements(section).into_iter().chain([UNWRITTEN.to_string()]) {
-        let Some(Err(error)) = cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
-        eprintln!("stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it");
-        *cache = None;
-    }
+/// Let so much time go by; false where the person asked to end at the keyboard.
+pub fn wait(time: std::time::Duration) -> Result<bool, Failure> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|e| Failure::new(3, e, "free some file handles and try again"))?;
+    Ok(runtime.block_on(async {
+        tokio::select! {
+            () = tokio::time::sleep(time) => true,
+            Ok(()) = tokio::signal::ctrl_c() => false,
+        }
+    }))
 }
 
 /// A recording in the microphone's place, with a word about one that holds too little.
@@ -159,11 +177,27 @@ pub struct Rendered {
     speaker: Option<Speaker>,
     rate: u32,
     heard: Vec<f32>,
+    /// Where on the track the run that is going on began.
+    begun: usize,
 }
 
 impl Rendered {
     fn place(&self, at: SampleIndex) -> usize {
-        (at.0 * u64::from(self.rate) / RATE) as usize
+        self.begun + (at.0 * u64::from(self.rate) / RATE) as usize
+    }
+
+    /// Another run begins behind what was spoken so far.
+    pub fn begin(&mut self) {
+        self.begun = self.heard.len();
+    }
+
+    /// Make fixed announcements before a run, so that none waits for synthesis.
+    pub fn prepare(&mut self, announcements: Vec<String>) {
+        for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
+            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
+            eprintln!("stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it");
+            self.cache = None;
+        }
     }
 }
 
@@ -202,6 +236,12 @@ impl Mouth for Rendered {
         self.heard.truncate(place);
         if let Some(speaker) = &mut self.speaker {
             speaker.hush();
+        }
+    }
+
+    fn slower(&mut self) {
+        if let Some(cache) = &mut self.cache {
+            cache.slower();
         }
     }
 

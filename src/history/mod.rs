@@ -1,23 +1,35 @@
 //! Many runs: what each came to, trends, readiness and the pace plan. It reads no file; runs come in as facts.
 
+mod archive;
 mod curve;
+mod fading;
 mod plan;
 mod ready;
 mod stats;
 
+pub use archive::archive;
 pub use curve::{Curve, Shape, fit, fit_as};
-pub use plan::{Pace, pace_plan};
+pub use fading::{fading, guesses};
+pub use plan::{Pace, expected, pace_plan};
 pub use ready::{Driver, Readiness, TOO_FEW, readiness};
-pub use stats::{Interval, beta_interval, kappa, percentile, wilson};
+pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
 
 use crate::review::Review;
 use crate::section::Section;
-use crate::session::{Ending, Outcome};
+use crate::session::{Ending, Fade, Outcome};
 use crate::time::Ms;
 use serde::{Deserialize, Serialize};
 
 /// A step that was not called, in [`Run::took`].
 pub const NOT_CALLED: u32 = u32::MAX;
+
+/// A step that was told after a silent run, and so has no time, in [`Run::took`].
+pub const UNTIMED: u32 = u32::MAX - 1;
+
+/// The time in a value of [`Run::took`], in milliseconds; none where there is none.
+pub fn timed(took: u32) -> Option<f64> {
+    (took < UNTIMED).then_some(f64::from(took))
+}
 
 /// What of a section its runs share.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,7 +82,11 @@ pub struct Run {
     pub findings: u32,
     /// Callouts for hand hygiene.
     pub hygiene: u32,
-    /// By step: how long it took in milliseconds, or [`NOT_CALLED`].
+    /// What was called out in it.
+    pub fade: Fade,
+    /// How long the candidate guessed that it took.
+    pub guessed: Option<Ms>,
+    /// By step: how long it took in milliseconds, [`UNTIMED`] or [`NOT_CALLED`].
     pub took: Vec<u32>,
 }
 
@@ -85,7 +101,14 @@ pub struct History {
 
 impl History {
     /// Add a run that began at `started` (seconds since 1970).
-    pub fn add(&mut self, section: &Section, compress: u32, outcome: &Outcome, review: &Review, started: i64) {
+    pub fn add(
+        &mut self,
+        section: &Section,
+        (compress, fade): (u32, Fade),
+        outcome: &Outcome,
+        review: &Review,
+        started: i64,
+    ) {
         let about = About {
             id: section.id.clone(),
             title: section.title.clone(),
@@ -109,20 +132,22 @@ impl History {
         });
         let mut took = vec![NOT_CALLED; section.steps.len()];
         for time in &review.steps {
-            took[time.step] = u32::try_from(time.took.0).unwrap_or(NOT_CALLED - 1).min(NOT_CALLED - 1);
+            let time_of = u32::try_from(time.took.0).unwrap_or(UNTIMED - 1).min(UNTIMED - 1);
+            took[time.step] = if outcome.told { UNTIMED } else { time_of };
         }
         let hygiene = crate::recap::hygiene(section, outcome).len() as u32;
         let ended = outcome.ended.map(|(_, how)| how);
-        let used = outcome.started.zip(outcome.ended).map_or(Ms(0), |(from, (to, _))| to.since(from));
         self.runs.push(Run {
             section: place as u32,
             started,
             finished: ended == Some(Ending::Finished),
             whole: matches!(ended, Some(Ending::Finished | Ending::TimedOut)),
-            used: used.saturating_sub(outcome.paused),
+            used: outcome.used().unwrap_or(Ms(0)),
             critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32,
             findings: review.findings.len() as u32,
             hygiene,
+            fade,
+            guessed: outcome.guessed,
             took,
         });
     }
@@ -170,9 +195,8 @@ pub fn step_trends(history: &History, section: usize) -> Vec<StepTrend> {
     let steps = history.sections[section].steps.len();
     (0..steps)
         .map(|step| {
-            let took: Vec<f64> =
-                runs.iter().map(|r| r.took[step]).filter(|t| *t != NOT_CALLED).map(f64::from).collect();
-            let missed = runs.len() - took.len();
+            let took: Vec<f64> = runs.iter().filter_map(|r| timed(r.took[step])).collect();
+            let missed = runs.iter().filter(|r| r.took[step] == NOT_CALLED).count();
             StepTrend {
                 missed,
                 omission: beta_interval(missed as f64, runs.len() as f64, 0.95),

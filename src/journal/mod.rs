@@ -65,6 +65,15 @@ pub struct Header {
     /// Whether steps that were not heard are looked for again before the recap.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub listens_again: bool,
+    /// Whether questions are answered after the recap.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub answers: bool,
+    /// Whether the candidate is asked how long it took.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub asks_time: bool,
+    /// Whether the recap is left to a mock exam that the run is a part of.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unreported: bool,
     /// [`STATE`] of the program that wrote it: digests of another one can't be compared.
     #[serde(default)]
     pub state: u32,
@@ -89,6 +98,9 @@ impl Header {
             fade: Fade::All,
             drops: false,
             listens_again: false,
+            answers: false,
+            asks_time: false,
+            unreported: false,
             state: STATE,
         }
     }

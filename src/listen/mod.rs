@@ -12,7 +12,7 @@ pub use thread::EarThread;
 use crate::acoustic::evidence::{BETTER, CALLED, PERHAPS, evidence};
 use crate::acoustic::graph::graph;
 use crate::acoustic::judge::{HOP, Judge, Ways, Weighed};
-use crate::acoustic::spot::Spotted;
+use crate::acoustic::spot::{Filler, Scores, Spotted};
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
@@ -49,6 +49,8 @@ pub trait Listener {
     async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard>;
     /// What was still being decided when the sound ended.
     async fn finish(&mut self) -> Vec<Heard>;
+    /// Listen for these phrases from now on, and no others.
+    async fn attend(&mut self, vocabulary: Vocabulary);
     /// Look for steps again in what was heard: which were perhaps called, and where.
     async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)>;
 }
@@ -186,6 +188,35 @@ impl Model {
         Some(way.iter().map(|p| phones.names[*p].as_str()).collect::<Vec<_>>().join(" "))
     }
 
+    /// A recogniser of these phrases.
+    fn recogniser(&self, vocabulary: &Vocabulary, decoys: &[&str]) -> Result<vosk::Recognizer, ListenError> {
+        let grammar = vocabulary.grammar(decoys.iter().copied(), |w| self.knows(w));
+        let mut recogniser = vosk::Recognizer::new_with_grammar(&self.inner, RATE as f32, &grammar)
+            .ok_or_else(|| ListenError::Refused { path: PathBuf::from("the section's grammar") })?;
+        recogniser.set_words(true);
+        // Partials with words come from the determinised lattice, 1.0 to 1.7 s later.
+        recogniser.set_partial_words(false);
+        Ok(recogniser)
+    }
+
+    /// What these phrases are weighed by.
+    fn weighing(&self, vocabulary: &Vocabulary) -> Option<Weighing> {
+        let judge = self.judge()?;
+        let phrases: Vec<String> = vocabulary.phrases().collect();
+        let longer =
+            |p: &String| phrases.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|r| r.starts_with(' ')));
+        let goes_on = phrases.iter().map(longer).collect();
+        let talk = judge.talk(&phrases);
+        let carried = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
+        let all = (0..phrases.len())
+            .filter(|p| carried(*p))
+            .flat_map(|p| CARRIERS.map(|c| (p, format!("{c} {}", phrases[p]))));
+        let all: Vec<(usize, String)> = phrases.iter().cloned().enumerate().chain(all).collect();
+        let phrase = all.iter().map(|(place, _)| *place).collect();
+        let ways = judge.ways(all.into_iter().map(|(_, words)| words));
+        Some(Weighing { judge, ways, talk, phrase, goes_on })
+    }
+
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
     pub fn try_out(&self, words: &[&str]) -> Result<(), ListenError> {
         let grammar: Vec<String> =
@@ -242,21 +273,45 @@ fn rough_sound(word: &str) -> String {
 
 /// The recogniser of one run, fed 100 ms at a time.
 pub struct Ears {
+    model: Model,
+    decoys: Vec<String>,
     recogniser: vosk::Recognizer,
     vocabulary: Vocabulary,
     offset: SampleIndex,
     fed: SampleIndex,
     gate: Gate,
-    judge: Option<(Arc<Judge>, Ways)>,
+    weighing: Option<Weighing>,
+    /// The level of each 20 ms fed, the last ones.
+    levels: VecDeque<f32>,
+    /// Phrases told since the recogniser's last result, which will hold them too.
+    early: Vec<Measured>,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
     /// End of the last phrase found.
     found: SampleIndex,
+    /// The same when the recogniser's last result was looked at.
+    decided: SampleIndex,
     /// What somebody said, as scores, for a second listen.
     utterances: Vec<Utterance>,
 }
 
+/// What phrases are weighed by.
+struct Weighing {
+    judge: Arc<Judge>,
+    ways: Ways,
+    talk: Filler,
+    /// By way: the phrase, by place in the vocabulary, which may stand behind a few carrier words.
+    phrase: Vec<usize>,
+    /// By phrase: whether a longer one begins with it, so that its end is no end yet.
+    goes_on: Vec<bool>,
+}
+
+/// What people say in front of a callout without thinking. A callout in the middle of a sentence is something else, and no callout.
+const CARRIERS: [&str; 9] =
+    ["okay", "now", "okay now", "now the", "okay now the", "next", "next the", "and now the", "i'm going to"];
+
 /// A phrase that was found and weighed.
+#[derive(Clone)]
 pub struct Measured {
     /// What it means.
     pub meaning: Meaning,
@@ -275,6 +330,10 @@ impl Measured {
         evidence(&self.spotted, self.agreed)
     }
 
+    fn heard(&self) -> Heard {
+        Heard { meaning: self.meaning.clone(), start: self.start, end: self.end, confidence: self.evidence() as f32 }
+    }
+
     /// Whether it counts as called.
     fn taken(&self) -> bool {
         self.evidence() >= CALLED
@@ -284,17 +343,17 @@ impl Measured {
 /// The scores of an utterance, and the phrases found in it.
 struct Utterance {
     from: SampleIndex,
-    scores: Vec<f32>,
+    scores: Scores,
     weighed: Vec<Measured>,
 }
 
-/// Scores kept for a second listen: 20 minutes of speech, 13 MB.
-const KEPT: usize = 20 * 60 * 34 * 82;
+/// Frames of scores kept for a second listen: 20 minutes of speech, 13 MB.
+const KEPT: usize = 20 * 60 * 34;
 
 impl Utterance {
     /// The stretches of frames that lie between two places and hold no phrase that was found.
-    fn left(&self, between: (SampleIndex, SampleIndex), width: usize) -> Vec<(usize, usize)> {
-        let frame = |at: SampleIndex| (at.0.saturating_sub(self.from.0) as usize / HOP).min(self.scores.len() / width);
+    fn left(&self, between: (SampleIndex, SampleIndex)) -> Vec<(usize, usize)> {
+        let frame = |at: SampleIndex| (at.0.saturating_sub(self.from.0) as usize / HOP).min(self.scores.frames());
         let mut at = frame(between.0);
         let until = frame(between.1);
         let mut left = vec![];
@@ -317,6 +376,28 @@ const BEFORE: Ms = Ms(1500);
 /// Sound behind an utterance that is judged with it.
 const BEHIND: Ms = Ms(400);
 
+/// Samples of one level.
+const BLOCK: usize = 320;
+/// Levels that are remembered: 4 s.
+const LEVELS: usize = 200;
+/// So far below the loudest of them it is quiet, in dB; and speech is at least so loud, in dBFS.
+const BELOW: f32 = 13.0;
+const LOUD: f32 = -55.0;
+/// Levels of the pause behind a callout at which it is tried: 0.2 to 0.28 s, so once for each pause, since levels come five at a time.
+const PAUSE: (usize, usize) = (10, 14);
+/// Levels of the pause in front of it: 0.3 s.
+const FRONT: usize = 15;
+/// Longest callout that is told at once.
+const LONGEST: Ms = Ms(2500);
+/// Evidence from which on it is.
+const SURE: f64 = 0.93;
+
+/// Level of some samples in dBFS.
+fn level(block: &[i16]) -> f32 {
+    let power = block.iter().map(|s| (f32::from(*s) / 32_768.0).powi(2)).sum::<f32>() / block.len().max(1) as f32;
+    10.0 * power.max(1e-12).log10()
+}
+
 impl Ears {
     /// Ears for what can be said in the section, from place `from` on, with a gate that knows what was masked.
     pub fn open(
@@ -326,27 +407,36 @@ impl Ears {
         from: SampleIndex,
         gate: Gate,
     ) -> Result<Ears, ListenError> {
-        let grammar = vocabulary.grammar(decoys.iter().copied(), |w| model.knows(w));
-        let mut recogniser = vosk::Recognizer::new_with_grammar(&model.inner, RATE as f32, &grammar)
-            .ok_or_else(|| ListenError::Refused { path: PathBuf::from("the section's grammar") })?;
-        recogniser.set_words(true);
-        // Partials with words come from the determinised lattice, 1.0 to 1.7 s later.
-        recogniser.set_partial_words(false);
-        let judge = model.judge().map(|judge| {
-            let ways = judge.ways(vocabulary.phrases());
-            (judge, ways)
-        });
+        let recogniser = model.recogniser(&vocabulary, decoys)?;
+        let weighing = model.weighing(&vocabulary);
         Ok(Ears {
+            model: model.clone(),
+            decoys: decoys.iter().map(|d| d.to_string()).collect(),
             recogniser,
             vocabulary,
             offset: from,
             fed: from,
             gate,
-            judge,
+            weighing,
+            levels: VecDeque::new(),
+            early: vec![],
             recent: VecDeque::new(),
             found: from,
+            decided: from,
             utterances: vec![],
         })
+    }
+
+    /// Listen for these phrases from now on, and no others. What was still being decided is dropped.
+    pub fn attend(&mut self, vocabulary: Vocabulary) {
+        let decoys: Vec<&str> = self.decoys.iter().map(String::as_str).collect();
+        // The model heard a section's grammar before; with the old one the questions are not understood, and the run goes on.
+        let Ok(recogniser) = self.model.recogniser(&vocabulary, &decoys) else { return };
+        self.recogniser = recogniser;
+        self.weighing = self.model.weighing(&vocabulary);
+        self.early.clear();
+        self.vocabulary = vocabulary;
+        self.offset = self.fed;
     }
 
     /// The tool begins (true) or has ended to speak at this place.
@@ -360,16 +450,69 @@ impl Ears {
         // Zeros rather than nothing: word times are counted in samples fed.
         let pcm = if self.gate.silent(self.fed) { vec![0; chunk.len()] } else { pcm(chunk) };
         self.fed = end;
+        self.levels.extend(pcm.chunks(BLOCK).map(level));
+        self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
         let words = self.decode(&pcm);
-        let heard = self.judged(&words);
+        let heard = if words.is_empty() { self.at_once() } else { self.judged(&words) };
         self.gate.others(heard)
+    }
+
+    /// Speech between two pauses, the second one still going on: where it begins and ends.
+    fn between_pauses(&self) -> Option<(SampleIndex, SampleIndex)> {
+        let loudest = self.levels.iter().copied().fold(f32::MIN, f32::max);
+        let quiet = |level: &f32| *level < loudest - BELOW;
+        let behind = self.levels.iter().rev().take_while(|l| quiet(l)).count();
+        if loudest < LOUD || !(PAUSE.0..=PAUSE.1).contains(&behind) {
+            return None;
+        }
+        // Back over the speech, to the first pause that is longer than one inside a phrase.
+        let (mut length, mut pause) = (0, 0);
+        for level in self.levels.iter().rev().skip(behind) {
+            length += 1;
+            pause = if quiet(level) { pause + 1 } else { 0 };
+            if pause == FRONT {
+                let end = SampleIndex(self.fed.0 - (behind * BLOCK) as u64);
+                let start = SampleIndex(end.0.saturating_sub(((length - FRONT) * BLOCK) as u64));
+                return Some((start, end));
+            }
+        }
+        None
+    }
+
+    /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
+    /// quarter of a second later.
+    fn at_once(&mut self) -> Vec<Heard> {
+        let Some((start, end)) = self.between_pauses() else { return vec![] };
+        let Some(weighing) = self.weighing.as_ref().filter(|_| end.since(start) <= LONGEST) else { return vec![] };
+        let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
+        let from = (start - BEHIND).max(begin).max(self.found);
+        if from >= end {
+            return vec![];
+        }
+        let sound: Vec<f32> = self.recent.range((from.0 - begin.0) as usize..).copied().collect();
+        let scores = weighing.judge.scores(&sound);
+        let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= Ms(300);
+        let alone = |w: &Weighed| {
+            let place = |samples: usize| SampleIndex(from.0 + samples as u64);
+            near(place(w.from), start) && near(place(w.until), end) && !weighing.goes_on[weighing.phrase[w.phrase]]
+        };
+        let sure = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk).into_iter().filter(alone);
+        let sure: Vec<Measured> =
+            sure.map(|w| measured(weighing, &self.vocabulary, from, w, &[])).filter(|m| m.evidence() >= SURE).collect();
+        let heard: Vec<Heard> = sure.iter().map(Measured::heard).collect();
+        self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
+        self.early.extend(sure);
+        heard
     }
 
     /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone.
     fn judged(&mut self, words: &[Word]) -> Vec<Heard> {
         let theirs = self.vocabulary.find(words);
-        let (Some((judge, ways)), [first, .., last] | [first @ last]) = (&self.judge, words) else { return theirs };
-        let from = (first.start - BEFORE).max(self.found);
+        let (Some(weighing), [first, .., last] | [first @ last]) = (&self.weighing, words) else { return theirs };
+        // What was told at once lies in this utterance, and is found again.
+        let told = std::mem::take(&mut self.early);
+        let found = told.iter().map(|m| m.start).fold(self.found, SampleIndex::min);
+        let from = (first.start - BEFORE).max(if told.is_empty() { self.found } else { self.decided.min(found) });
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
         let from = from.max(begin);
         let until = (last.end + BEHIND).min(self.fed);
@@ -378,22 +521,17 @@ impl Ears {
             return vec![];
         }
         let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
-        let scores = judge.scores(&sound);
-        let measured = |weighed: Weighed| {
-            let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
-            let meaning = self.vocabulary.meaning(weighed.phrase);
-            let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
-            Measured { meaning, start, end, spotted: weighed.measured, agreed }
-        };
-        let weighed: Vec<Measured> = judge.phrases(&scores, ways).into_iter().map(measured).collect();
-        let heard = |m: &Measured| {
-            let (meaning, confidence) = (m.meaning.clone(), m.evidence() as f32);
-            Heard { meaning, start: m.start, end: m.end, confidence }
-        };
-        let heard: Vec<Heard> = weighed.iter().filter(|m| m.taken()).map(heard).collect();
+        let scores = weighing.judge.scores(&sound);
+        let weighed = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk);
+        let weighed = weighed.into_iter().map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
+        let apart = |m: &Measured| told.iter().all(|t| t.end <= m.start || t.start >= m.end);
+        let weighed: Vec<Measured> = weighed.filter(apart).collect();
+        let heard: Vec<Heard> = weighed.iter().filter(|m| m.taken()).map(Measured::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
+        self.decided = self.found;
+        let weighed = told.into_iter().chain(weighed).collect();
         self.utterances.push(Utterance { from, scores, weighed });
-        while self.utterances.iter().map(|u| u.scores.len()).sum::<usize>() > KEPT {
+        while self.utterances.iter().map(|u| u.scores.frames()).sum::<usize>() > KEPT {
             self.utterances.remove(0);
         }
         heard
@@ -414,14 +552,14 @@ impl Ears {
     /// Where in what was said, apart from the phrases that were found, a step's callouts perhaps are: the evidence, 0 to 1,
     /// the place, and what was measured there.
     pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex, Spotted)> {
-        let (judge, _) = self.judge.as_ref()?;
+        let Weighing { judge, talk, .. } = self.weighing.as_ref()?;
         let ways = judge.ways(sought.say.iter().cloned());
         let mut best: Option<(f64, SampleIndex, Spotted)> = None;
         for utterance in &self.utterances {
-            for (from, until) in utterance.left(sought.between, judge.width()) {
-                let rows = &utterance.scores[from * judge.width()..until * judge.width()];
-                for spotted in ways.iter().filter_map(|way| judge.seek(rows, way)) {
-                    let at = SampleIndex(utterance.from.0 + ((from + spotted.frames.0) * HOP) as u64);
+            for (from, until) in utterance.left(sought.between) {
+                let part = utterance.scores.part(from, until);
+                for (place, spotted) in ways.iter().filter_map(|way| judge.seek(&part, way, talk)) {
+                    let at = SampleIndex(utterance.from.0 + ((from + place) * HOP) as u64);
                     let evidence = evidence(&spotted, false);
                     let fine = spotted.ratio >= BETTER && evidence >= PERHAPS && !self.gate.own(at);
                     if fine && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {
@@ -460,6 +598,20 @@ impl Ears {
         let heard = self.judged(&words);
         self.gate.others(heard)
     }
+}
+
+/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too.
+fn measured(
+    weighing: &Weighing,
+    vocabulary: &Vocabulary,
+    from: SampleIndex,
+    weighed: Weighed,
+    theirs: &[Heard],
+) -> Measured {
+    let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
+    let meaning = vocabulary.meaning(weighing.phrase[weighed.phrase]);
+    let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
+    Measured { meaning, start, end, spotted: weighed.measured, agreed }
 }
 
 /// The vosk crate panics on an answer that is no JSON, as when a broken network makes a confidence that is no number.

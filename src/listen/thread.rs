@@ -3,7 +3,7 @@
 
 use super::{Arrived, Ears, Listener};
 use crate::audio::{CHUNK, Piece, Source};
-use crate::callout::Heard;
+use crate::callout::{Heard, Vocabulary};
 use crate::review::Sought;
 use crate::time::SampleIndex;
 use std::sync::mpsc;
@@ -13,6 +13,7 @@ enum Ask {
     Next,
     Decode(Vec<(bool, SampleIndex)>),
     Finish,
+    Attend(Vocabulary),
     Search(Vec<Sought>),
 }
 
@@ -59,6 +60,10 @@ impl EarThread {
                         masks.into_iter().for_each(|(begins, at)| ears.tell(begins, at));
                         Reply::Heard(ears.feed(&chunk.take().unwrap_or_else(|| vec![0.0; CHUNK])))
                     }
+                    Ask::Attend(vocabulary) => {
+                        ears.attend(vocabulary);
+                        Reply::Heard(vec![])
+                    }
                     Ask::Finish => Reply::Heard(ears.finish()),
                     Ask::Search(wanted) => Reply::Found(ears.search(&wanted)),
                 };
@@ -100,6 +105,10 @@ impl Listener for EarThread {
 
     async fn finish(&mut self) -> Vec<Heard> {
         self.heard(Ask::Finish).await
+    }
+
+    async fn attend(&mut self, vocabulary: Vocabulary) {
+        self.heard(Ask::Attend(vocabulary)).await;
     }
 
     async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {

@@ -21,6 +21,8 @@ struct Run<'a> {
     /// Seconds since the microphone was opened, of the start words' end; the base of all other times.
     clock_started_s: Option<f64>,
     used_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    guessed_s: Option<f64>,
     phases: Vec<Part<'a>>,
     steps: Vec<Taken<'a>>,
     findings: Vec<Found>,
@@ -131,6 +133,7 @@ pub fn json(run: &Lived) -> String {
         ending: outcome.ended.map(|(_, how)| how),
         clock_started_s: outcome.started.map(|s| s.since(SampleIndex(0)).seconds()),
         used_s: outcome.ended.map(|(end, _)| at(end)),
+        guessed_s: outcome.guessed.map(Ms::seconds),
         phases: section
             .phases
             .iter()

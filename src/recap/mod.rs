@@ -1,9 +1,13 @@
 //! A run in words: the spoken recap and the one for the terminal. What was heard is *called*; the tool can't know more.
 
+mod answer;
 mod data;
+mod exam;
 mod page;
 
+pub use answer::answer;
 pub use data::{SCHEMA, csv, json, webvtt};
+pub use exam::{Went, exam_spoken, exam_text};
 pub use page::{head, page};
 
 use crate::review::{Called, Finding, Review, review, score};
@@ -109,7 +113,9 @@ pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
 /// hand hygiene, the step slowest against its plan, one thing to practise, and what the tool can't know.
 pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
-    let mut text = format!("{} {}", ending(section, outcome), count(review.findings.len()));
+    let mut text = ending(section, outcome);
+    text.extend(guess(outcome).map(|guess| format!(" {guess}")));
+    text += &format!(" {}", count(review.findings.len()));
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (!f.critical(section), rank(f)));
     let mut tail = String::new();
@@ -244,6 +250,12 @@ fn ending(section: &Section, outcome: &Outcome) -> String {
     }
 }
 
+/// How the time that the candidate guessed compares with the clock's.
+pub fn guess(outcome: &Outcome) -> Option<String> {
+    let (guessed, used) = (outcome.guessed?, outcome.used()?);
+    Some(format!("You guessed {}; it was {}.", span(guessed), span(used)))
+}
+
 /// How each phase ended.
 fn parts(section: &Section, outcome: &Outcome) -> String {
     let alone = section.phases.len() == 1;
@@ -311,6 +323,9 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     );
     for finding in &review.findings {
         let _ = writeln!(out, "  - {}", sentence(section, outcome, finding));
+    }
+    if let Some(guess) = guess(outcome) {
+        let _ = writeln!(out, "{guess}");
     }
     if outcome.told {
         let told: Vec<&str> = outcome.called.iter().map(|c| c.say.as_str()).collect();

@@ -1,7 +1,7 @@
 //! One run as one HTML page that needs nothing beside it: no script, no font, no picture from elsewhere. It prints, follows the
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
-use super::{Lived, away, caution, count, ending, hygiene, section_says, sentence, since};
+use super::{Lived, away, caution, count, ending, guess, hygiene, section_says, sentence, since};
 use crate::review::{Finding, score};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -44,7 +44,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                         @if run.compress > 1 { " · compressed " (run.compress) " times" } }
                 }
                 main {
-                    p.lead { (ending(section, outcome)) " " (count(review.findings.len())) }
+                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(review.findings.len())) }
                     @if let Some(score) = score(section, review) {
                         p { "Points called: " (score.got) " of " (score.of) "."
                             @match score.passed {

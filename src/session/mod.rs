@@ -5,7 +5,7 @@ mod outcome;
 
 pub use outcome::{Absence, Away, Ending, Outcome};
 
-use crate::callout::{Command, Heard, Meaning};
+use crate::callout::{Command, Heard, Meaning, Question, Vocabulary};
 use crate::recap;
 use crate::review::{Called, Sought, align_so_far, sought};
 use crate::section::{Order, Phase as Part, Section};
@@ -22,6 +22,18 @@ const TELL: &str = "Now tell me what you went through, step by step. Give the fi
 /// Nothing more is waited for after so long without a word.
 const TOLD: Ms = Ms(45_000);
 
+/// Said after the recap.
+const ASK: &str = "Any questions? Ask what you missed, how long something was, or when you called it.";
+
+/// Nobody asks any more after so long without a word.
+const ASKED: Ms = Ms(12_000);
+
+/// Said before the recap, where a time is to be guessed.
+const GUESS: &str = "Before I tell you: how many minutes did that take?";
+
+/// How long a guess is waited for, and then another one in its place.
+const GUESSED: (Ms, Ms) = (Ms(12_000), Ms(3_000));
+
 /// Said in the drill of a dropped item.
 const DROP: &str = "An item has dropped to the floor.";
 
@@ -32,7 +44,7 @@ const DEAF: &str = "I can't hear you. The clock is held until the microphone is 
 const GAP: Ms = Ms(1500);
 
 /// How long after the end results may still come in for what was said before it.
-const LATE: Ms = Ms(4000);
+pub const LATE: Ms = Ms(4000);
 
 /// How long the proctor waits before a cue once all before it was called, and how long after the last callout if not.
 const CUE: (Ms, Ms) = (Ms(3_000), Ms(30_000));
@@ -80,6 +92,10 @@ pub enum Timer {
     Drop,
     /// Nothing more is told after a silent run.
     Told,
+    /// No more questions come after the recap.
+    Asked,
+    /// No time is guessed any more.
+    Guessed,
 }
 
 /// Something that happened.
@@ -132,6 +148,10 @@ pub enum Effect {
     Disarm(Timer),
     /// Look for these steps again in what was heard, and answer with [`Event::Searched`].
     Search(Vec<Sought>),
+    /// Listen for these phrases from now on, and no others.
+    Listen(Vocabulary),
+    /// Speak more slowly from now on.
+    Slower,
     /// Stop speaking.
     Hush,
     /// Show this line.
@@ -155,7 +175,11 @@ enum Phase {
     Searching,
     /// After a silent run: the candidate tells what they went through.
     Telling,
+    /// After the finish: the candidate guesses how long it took.
+    Guessing,
     Recapping,
+    /// After the recap: questions are answered.
+    Asking,
     Closed,
 }
 
@@ -181,6 +205,18 @@ pub struct Session {
     /// Whether steps that were not heard are looked for again before the recap.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     listens_again: bool,
+    /// Whether questions are answered after the recap.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    answers: bool,
+    /// Whether the candidate is asked how long it took.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    asks_time: bool,
+    /// Whether the recap is left to whoever began the run, as between the sections of a mock exam.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    unreported: bool,
+    /// Whether the sound has come to its end.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    deaf: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
     #[serde(skip_serializing_if = "Option::is_none")]
     drop: Option<u64>,
@@ -212,6 +248,10 @@ impl Session {
             drop: None,
             silent: false,
             listens_again: false,
+            answers: false,
+            asks_time: false,
+            unreported: false,
+            deaf: false,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -227,6 +267,24 @@ impl Session {
     /// The same, with a second listen for steps that were not heard.
     pub fn listening_again(mut self) -> Session {
         self.listens_again = true;
+        self
+    }
+
+    /// The same, answering questions after the recap.
+    pub fn answering(mut self) -> Session {
+        self.answers = true;
+        self
+    }
+
+    /// The same, asking the candidate for the time before it is told.
+    pub fn asking_the_time(mut self) -> Session {
+        self.asks_time = true;
+        self
+    }
+
+    /// The same, without a spoken recap and without questions.
+    pub fn unreported(mut self) -> Session {
+        self.unreported = true;
         self
     }
 
@@ -249,6 +307,8 @@ impl Session {
             DEAF.into(),
             DROP.into(),
             TELL.into(),
+            ASK.into(),
+            GUESS.into(),
         ]));
         let mut seen = std::collections::BTreeSet::new();
         all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
@@ -293,6 +353,8 @@ impl Session {
             Event::Heard(heard) => match &heard.meaning {
                 Meaning::Callout(say) => self.called(at, say, heard),
                 Meaning::Command(command) => self.ordered(at, *command, heard),
+                Meaning::Question(question) => self.asked(question),
+                Meaning::Span(span) => self.guessed(*span),
             },
             Event::Masked(from, to) => {
                 self.outcome.masked = self.outcome.masked + to.since(*from);
@@ -307,7 +369,16 @@ impl Session {
                 self.recap()
             }
             Event::Searched(_) => vec![],
-            Event::MicrophoneEnded => self.end(at, Ending::MicrophoneEnded),
+            Event::MicrophoneEnded => {
+                self.deaf = true;
+                match self.phase {
+                    // What is being said is said to its end.
+                    Phase::Guessing | Phase::Asking if self.awaited.is_some() => vec![],
+                    Phase::Guessing => self.guessed_enough(),
+                    Phase::Asking => self.close(),
+                    _ => self.end(at, Ending::MicrophoneEnded),
+                }
+            }
             Event::Interrupted => self.stop(at),
         }
     }
@@ -343,8 +414,11 @@ impl Session {
         let mut effects = vec![Effect::Hush, Effect::Show(recap::away(why, span))];
         let again = self.unsaid.iter().cloned();
         effects.extend(again.map(|(id, text)| Effect::Speak { id, text, urgent: false }));
-        if self.phase == Phase::Searching {
-            effects.extend(self.search());
+        match self.phase {
+            Phase::Searching => effects.extend(self.search()),
+            Phase::Guessing => effects.push(Effect::Listen(self.spans())),
+            Phase::Asking => effects.push(Effect::Listen(Vocabulary::questions(&self.section))),
+            _ => {}
         }
         if self.phase == Phase::Running {
             let last = self.outcome.called.last();
@@ -401,12 +475,91 @@ impl Session {
                 self.outcome.told = true;
                 vec![Effect::Arm(Timer::Told, at + TOLD)]
             }
-            Phase::Recapping => {
-                self.phase = Phase::Closed;
-                vec![Effect::Close]
+            Phase::Guessing if self.deaf => self.guessed_enough(),
+            Phase::Guessing => {
+                let wait = if self.outcome.guessed.is_some() { GUESSED.1 } else { GUESSED.0 };
+                vec![Effect::Arm(Timer::Guessed, at + wait)]
             }
+            Phase::Recapping if self.answers && !self.deaf => {
+                self.phase = Phase::Asking;
+                // "Repeat" means the recap, and not these words.
+                let recap = self.last_said.clone();
+                let mut effects = vec![Effect::Listen(Vocabulary::questions(&self.section))];
+                effects.extend(self.say_and_wait(ASK.into()));
+                self.last_said = recap;
+                effects
+            }
+            Phase::Asking if !self.deaf => vec![Effect::Arm(Timer::Asked, at + ASKED)],
+            Phase::Recapping | Phase::Asking => self.close(),
             _ => vec![],
         }
+    }
+
+    fn close(&mut self) -> Vec<Effect> {
+        self.phase = Phase::Closed;
+        vec![Effect::Close]
+    }
+
+    /// A question after the recap.
+    fn asked(&mut self, question: &Question) -> Vec<Effect> {
+        if self.phase != Phase::Asking {
+            return vec![];
+        }
+        let mut effects = vec![Effect::Disarm(Timer::Asked)];
+        match question {
+            Question::Enough => return self.close(),
+            Question::Again => {
+                self.outcome.again = true;
+                return self.close();
+            }
+            Question::Slower => effects.push(Effect::Slower),
+            _ => {}
+        }
+        let answer = recap::answer(&self.section, &self.outcome, question);
+        effects.extend(self.say_and_wait(answer.unwrap_or_else(|| self.last_said.clone())));
+        effects
+    }
+
+    /// A time was guessed; the last guess counts.
+    fn guessed(&mut self, span: Ms) -> Vec<Effect> {
+        if self.phase != Phase::Guessing {
+            return vec![];
+        }
+        self.outcome.guessed = Some(span);
+        let mut effects = vec![Effect::Disarm(Timer::Guessed)];
+        effects.extend(self.say_and_wait(format!("{}.", spoken(span))));
+        effects
+    }
+
+    /// Ask how long it took, where the candidate finished and can still be heard.
+    fn ask_the_time(&mut self) -> Option<Vec<Effect>> {
+        let finished = matches!(self.outcome.ended, Some((_, Ending::Finished)));
+        (self.asks_time && finished && !self.deaf).then_some(())?;
+        self.phase = Phase::Guessing;
+        let mut effects = vec![Effect::Listen(self.spans())];
+        effects.extend(self.say_and_wait(GUESS.into()));
+        Some(effects)
+    }
+
+    /// Times that may be guessed: up to twice what is allowed or planned.
+    fn spans(&self) -> Vocabulary {
+        let plan: Ms = self.section.steps.iter().map(|s| s.target).sum();
+        Vocabulary::spans(Ms(2 * self.section.limit().unwrap_or(plan).max(plan).0))
+    }
+
+    /// On from the guess: to the telling of a silent run, or to the second listen.
+    fn guessed_enough(&mut self) -> Vec<Effect> {
+        let mut effects = vec![Effect::Disarm(Timer::Guessed), Effect::Listen(Vocabulary::of(&self.section))];
+        effects.extend(self.tell_or_search());
+        effects
+    }
+
+    fn tell_or_search(&mut self) -> Vec<Effect> {
+        if self.silent && self.outcome.started.is_some() {
+            self.phase = Phase::Telling;
+            return self.say_and_wait(TELL.into());
+        }
+        self.search()
     }
 
     /// Where the drilled drop comes: in the first phase, by its limit or by the plan of its steps.
@@ -551,11 +704,9 @@ impl Session {
                 self.outcome.dropped.push(at);
                 vec![self.say(DROP.into(), false)]
             }
-            (Timer::Late, Phase::Closing) if self.silent && self.outcome.started.is_some() => {
-                self.phase = Phase::Telling;
-                self.say_and_wait(TELL.into())
-            }
-            (Timer::Late, Phase::Closing) => self.search(),
+            (Timer::Late, Phase::Closing) => self.ask_the_time().unwrap_or_else(|| self.tell_or_search()),
+            (Timer::Guessed, Phase::Guessing) => self.guessed_enough(),
+            (Timer::Asked, Phase::Asking) => self.close(),
             (Timer::Told, Phase::Telling) => self.recap(),
             _ => vec![],
         }
@@ -573,6 +724,9 @@ impl Session {
     }
 
     fn recap(&mut self) -> Vec<Effect> {
+        if self.unreported {
+            return self.close();
+        }
         self.phase = Phase::Recapping;
         let text = recap::spoken(&self.section, &self.outcome);
         let mut effects = vec![Effect::Disarm(Timer::Told)];
@@ -603,7 +757,16 @@ impl Session {
         if self.phase == Phase::Telling && how == Ending::MicrophoneEnded {
             return self.recap();
         }
-        if matches!(self.phase, Phase::Closing | Phase::Searching | Phase::Telling | Phase::Recapping | Phase::Closed) {
+        let over = [
+            Phase::Closing,
+            Phase::Searching,
+            Phase::Telling,
+            Phase::Guessing,
+            Phase::Recapping,
+            Phase::Asking,
+            Phase::Closed,
+        ];
+        if over.contains(&self.phase) {
             return vec![];
         }
         if let Phase::Paused(since) = self.phase {
@@ -632,7 +795,7 @@ impl Session {
             && self.outcome.phases.last().is_some_and(|p| p.1.is_some_and(|(end, _)| heard.start >= end));
         let ended = between || self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
         match (self.phase, started) {
-            (Phase::Closed | Phase::Recapping | Phase::Searching, _) => vec![],
+            (Phase::Closed | Phase::Recapping | Phase::Searching | Phase::Guessing | Phase::Asking, _) => vec![],
             (Phase::Telling, _) if self.outcome.told => {
                 self.outcome.called.push(called);
                 vec![Effect::Show(format!("told: {say}")), Effect::Arm(Timer::Told, at + TOLD)]

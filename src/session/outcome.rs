@@ -66,6 +66,12 @@ pub struct Outcome {
     /// What the second listen found: a step, by place, and where it was perhaps called.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub perhaps: Vec<(usize, SampleIndex)>,
+    /// How long the candidate guessed that it took.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub guessed: Option<Ms>,
+    /// Whether the candidate wants to go through the section again.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub again: bool,
     /// Clock held, in all.
     pub paused: Ms,
     /// Time in which nothing could be heard, because the tool spoke.
@@ -77,6 +83,12 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// From the clock's start to the end, pauses left out.
+    pub fn used(&self) -> Option<Ms> {
+        let (end, _) = self.ended?;
+        Some(end.since(self.started?).saturating_sub(self.paused))
+    }
+
     /// What a review is made from.
     pub fn facts(&self) -> Facts {
         Facts {

@@ -64,21 +64,21 @@ impl Synthesis {
         Ok(Synthesis { network, settings, phonemes: misaki_rs::G2P::new(misaki_rs::Language::EnglishUS) })
     }
 
-    /// `text` as sound, sentence by sentence, at one loudness.
-    pub fn speak(&self, text: &str) -> Result<Speech, VoiceError> {
+    /// `text` as sound, sentence by sentence, at one loudness; `pace` in percent of the usual length.
+    pub fn speak(&self, text: &str, pace: u32) -> Result<Speech, VoiceError> {
         let rate = self.settings.audio.sample_rate;
         let mut speech = Speech { samples: vec![], rate };
         for sentence in text.split_inclusive(['.', '?', '!', ':']).filter(|s| s.chars().any(char::is_alphanumeric)) {
             if !speech.samples.is_empty() {
                 speech.samples.extend(std::iter::repeat_n(0.0, (SENTENCE_GAP * rate as f32) as usize));
             }
-            speech.samples.extend(self.sentence(sentence.trim())?);
+            speech.samples.extend(self.sentence(sentence.trim(), pace)?);
         }
         level(&mut speech).map_err(|e| VoiceError::Unspeakable { text: text.into(), reason: e.to_string() })?;
         Ok(speech)
     }
 
-    fn sentence(&self, text: &str) -> Result<Vec<f32>, VoiceError> {
+    fn sentence(&self, text: &str, pace: u32) -> Result<Vec<f32>, VoiceError> {
         let unspeakable = |reason: String| VoiceError::Unspeakable { text: text.into(), reason };
         let (phonemes, _) = self.phonemes.g2p(text).map_err(|e| unspeakable(format!("{e:?}")))?;
         let ids = self.ids(&respell(&phonemes));
@@ -86,7 +86,9 @@ impl Synthesis {
         let length = ids.len();
         let input = Value::from_shape([1, length], ids).map_err(|e| unspeakable(e.to_string()))?;
         let lengths = Value::from_shape([1], vec![length as i32]).map_err(|e| unspeakable(e.to_string()))?;
-        let scales = Value::from_shape([3], SCALES.to_vec()).map_err(|e| unspeakable(e.to_string()))?;
+        let [timbre, each, lengths_vary] = SCALES;
+        let scales = vec![timbre, each * pace as f32 / 100.0, lengths_vary];
+        let scales = Value::from_shape([3], scales).map_err(|e| unspeakable(e.to_string()))?;
         let inputs = vec![
             (node("input")?, input.into()),
             (node("input_lengths")?, lengths.into()),

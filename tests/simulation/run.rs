@@ -38,7 +38,7 @@ fn journal_of(bytes: &[u8]) -> std::result::Result<Journal, String> {
 
 /// What the events of a journal make a session say and show.
 fn replayed(plan: &Plan, journal: &Journal) -> std::result::Result<(Session, Vec<String>), String> {
-    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again();
+    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
     let mut told = vec![];
     let differs = journal.replay(&mut session, |_, effects| {
         told.extend(effects.into_iter().filter_map(|effect| match effect {
@@ -85,8 +85,12 @@ async fn lived(
     started: &str,
     platter: &Rc<RefCell<Platter>>,
 ) -> std::result::Result<Happened, String> {
-    let header =
-        Header { seed: plan.seed, listens_again: true, ..Header::new(started.into(), plan.toml.clone(), plan.mode) };
+    let header = Header {
+        seed: plan.seed,
+        listens_again: true,
+        answers: true,
+        ..Header::new(started.into(), plan.toml.clone(), plan.mode)
+    };
     let devices = Rc::new(RefCell::new(VecDeque::new()));
     if faults {
         platter.borrow_mut().faults = plan.storage.iter().copied().collect();
@@ -111,6 +115,7 @@ async fn lived(
             devices: Rc::clone(&devices),
             away: None,
             echoed: 0,
+            questions: VecDeque::new(),
         };
         let cable = Box::new(Cable::new(platter, &world));
         let never = Box::pin(std::future::pending());
@@ -119,7 +124,8 @@ async fn lived(
         let result = if let Ok(before) = begun {
             // What a file's owner does: cut the torn tail off, and go on.
             platter.borrow_mut().durable.truncate(before.length);
-            let standing = Standing::rebuild(&before, Session::new(plan.section.clone(), plan.mode).listening_again());
+            let standing =
+                Standing::rebuild(&before, Session::new(plan.section.clone(), plan.mode).listening_again().answering());
             if let Some(event) = standing.differs {
                 return Err(format!("attempt {attempt}: the digest behind event {event} differs"));
             }
@@ -143,7 +149,7 @@ async fn lived(
             match Writer::begin(cable, Path::new("simulated"), &header) {
                 Err(error) => Err(error),
                 Ok(mut writer) => {
-                    let session = Session::new(plan.section.clone(), plan.mode).listening_again();
+                    let session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
                     let driver =
                         Driver { session, journal: &mut writer, mouth: &mut mouth, show: &mut show, headset: false };
                     driver.run(hearing(Gate::default(), SampleIndex(0), &world), never).await
@@ -242,7 +248,7 @@ fn kept_its_times(plan: &Plan, journal: &Journal) -> std::result::Result<(), Str
     let mut phase = 0;
     let mut started: Option<SampleIndex> = None;
     let (mut held, mut paused): (Ms, Option<SampleIndex>) = (Ms(0), None);
-    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again();
+    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
     let mut begins: Vec<u32> = vec![];
     let mut speaking: Option<SampleIndex> = None;
     for Record { at, event } in &journal.records {

@@ -125,7 +125,13 @@ fn readiness_is_calibrated_on_a_made_up_school() {
             journal.replay(&mut session, |_, _| {});
             let review = recap::reviewed(session.section(), session.outcome());
             let before = (*number >= 8).then(|| readiness(&history, 0, *number).unwrap());
-            history.add(session.section(), 1, session.outcome(), &review, *number as i64);
+            history.add(
+                session.section(),
+                (1, stepbell::session::Fade::All),
+                session.outcome(),
+                &review,
+                *number as i64,
+            );
             let run = history.runs.last().unwrap();
             if let Some(ready) = before {
                 forecasts.push((ready.good, f64::from(run.finished && run.critical == 0)));

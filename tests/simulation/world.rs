@@ -136,6 +136,8 @@ pub struct Hearing<'a> {
     /// How long the device that is gone stays away.
     pub away: Option<u64>,
     pub echoed: usize,
+    /// Questions still to be asked, each not before its place.
+    pub questions: VecDeque<(SampleIndex, &'static str)>,
 }
 
 impl Hearing<'_> {
@@ -192,6 +194,15 @@ impl Hearing<'_> {
         }
     }
 
+    /// What is asked after the recap.
+    fn question(&mut self, end: SampleIndex) {
+        let quiet = self.world.quiet_from.get() + Ms(1_000) <= end;
+        if let Some((_, question)) = self.questions.pop_front_if(|(from, _)| quiet && *from <= end) {
+            let words: Vec<String> = question.split(' ').map(str::to_string).collect();
+            self.coming.push_back((end + Ms(2_000), Self::words(&words, end - Ms(50))));
+        }
+    }
+
     /// The tool's own words, where the sound of this chunk reaches the recogniser at all.
     fn echo(&mut self, from: SampleIndex) {
         let echoes = self.world.echoes.borrow();
@@ -239,6 +250,7 @@ impl Listener for Hearing<'_> {
         self.fed = SampleIndex(from.0 + CHUNK as u64);
         self.echo(from);
         self.candidate(self.fed);
+        self.question(self.fed);
         let mut heard = vec![];
         while let Some((_, words)) = self.coming.pop_front_if(|(out, _)| *out <= self.fed) {
             heard.extend(self.gate.others(self.vocabulary.find(&words)));
@@ -249,6 +261,14 @@ impl Listener for Hearing<'_> {
     async fn finish(&mut self) -> Vec<Heard> {
         let words: Vec<Word> = self.coming.drain(..).flat_map(|(_, words)| words).collect();
         self.gate.others(self.vocabulary.find(&words))
+    }
+
+    async fn attend(&mut self, vocabulary: Vocabulary) {
+        if vocabulary.phrases().any(|p| p == "what did i miss") {
+            let asked = ["what did i miss", "slower", "repeat", "that's all"];
+            self.questions = (1..).map(|k| self.fed + Ms(4_000 * k)).zip(asked).collect();
+        }
+        self.vocabulary = vocabulary;
     }
 
     async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {

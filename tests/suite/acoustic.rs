@@ -178,6 +178,40 @@ fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
     assert_eq!(with("G W QQ").1.iter().map(|p| p.code).collect::<Vec<_>>(), ["S042"]);
 }
 
+/// What people say in front of a callout is passed over; a callout inside a sentence is none.
+#[test]
+fn carrier_words_are_passed_over() {
+    let phrases = ["steam towel", "sanitize", "apply the mask", "toner", "mask"];
+    let model = Model::load(model()).unwrap();
+    for (said, callout) in [
+        ("okay, now the steam towel", "steam towel"),
+        ("now sanitize", "sanitize"),
+        ("I'm going to sanitize", "sanitize"),
+        ("next, toner", "toner"),
+    ] {
+        assert_eq!(heard(&model, &phrases, &spoken(&[said])).0, [callout], "{said}");
+    }
+    let sentence = "She put the towel away before the mask was dry and said that toner was her favourite.";
+    assert_eq!(heard(&model, &phrases, &spoken(&[sentence])).0, [""; 0]);
+}
+
+/// Callouts that differ in one sound or one word, and words of a like sound that are no callouts (trade judgement: common practice).
+#[test]
+fn near_homophones_are_told_apart() {
+    let model = Model::load(model()).unwrap();
+    let phrases = ["tone", "done", "mask", "massage", "gloves on", "gloves off", "mask on", "mask off"];
+    let said = spoken(&phrases);
+    let found = heard(&model, &phrases, &said).0;
+    assert_eq!(found, phrases);
+    // Where only one of a pair is a callout, the other one isn't taken for it.
+    for (callout, other) in
+        [("tone", "done"), ("mask", "massage"), ("gloves on", "gloves off"), ("done", "tone"), ("massage", "mask")]
+    {
+        assert_eq!(heard(&model, &[callout], &spoken(&[callout])).0, [callout]);
+        assert_eq!(heard(&model, &[callout], &spoken(&[other])).0, [""; 0], "{other} is not {callout}");
+    }
+}
+
 /// Callouts more and more drowned in chatter (other callouts, played backwards): some of those not taken live are found again between their
 /// neighbours; what was taken is not found twice, and what was never said is not found.
 #[test]

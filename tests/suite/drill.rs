@@ -10,7 +10,7 @@ use stepbell::time::{Ms, SampleIndex};
 
 fn shipped() -> Vec<Section> {
     let folders = fs::read_dir("prompts").unwrap().map(|e| e.unwrap().path());
-    let files = folders.flat_map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().path()));
+    let files = folders.filter(|f| f.is_dir()).flat_map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().path()));
     files
         .filter(|f| f.extension().is_some_and(|e| e == "toml"))
         .map(|f| authoring::read_seeded(&fs::read_to_string(f).unwrap(), 3).0.unwrap())

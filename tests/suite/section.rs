@@ -34,7 +34,9 @@ pub fn shipped(name: &str) -> Section {
 fn every_shipped_section_is_listed_and_loads() {
     let mut files: Vec<String> = fs::read_dir("prompts")
         .unwrap()
-        .flat_map(|trade| fs::read_dir(trade.unwrap().path()).unwrap())
+        .map(|entry| entry.unwrap().path())
+        .filter(|entry| entry.is_dir())
+        .flat_map(|trade| fs::read_dir(trade).unwrap())
         .map(|f| f.unwrap().path().with_extension("").strip_prefix("prompts").unwrap().display().to_string())
         .collect();
     files.sort();

@@ -179,7 +179,12 @@ impl Run {
                     self.timers.push((due, timer));
                 }
                 Effect::Disarm(timer) => self.timers.retain(|t| t.1 != timer),
-                Effect::Hush | Effect::Search(_) | Effect::Show(_) | Effect::Close => {}
+                Effect::Hush
+                | Effect::Search(_)
+                | Effect::Listen(_)
+                | Effect::Slower
+                | Effect::Show(_)
+                | Effect::Close => {}
             }
         }
     }

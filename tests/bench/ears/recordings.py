@@ -7,7 +7,6 @@ OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian. The 
 a development voice; no other synthetic voice is in it.
 """
 import argparse
-import collections
 import concurrent.futures
 import io
 import json
@@ -137,7 +136,8 @@ def main():
     vocabulary = {}
     for folder, _, files in os.walk(os.path.join(ROOT, "prompts")):
         for f in sorted(files):
-            if f.endswith(".toml"):
+            # An exam lies beside the trades' folders, and has no callouts of its own.
+            if f.endswith(".toml") and not os.path.samefile(folder, os.path.join(ROOT, "prompts")):
                 out = subprocess.run([a.bin, "vocabulary", os.path.join(folder, f)], capture_output=True, text=True, check=True)
                 vocabulary[f[:-5]] = json.loads(out.stdout)
     clips = held_clips(a.held)
@@ -165,16 +165,20 @@ def main():
                     absent = phrases[:len(phrases) // 5]
                     maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
                                   (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
-    real = {"test": ([(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word"],
-                     [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout")])}
+    # Every other person's single words are tuned on.
+    people = sorted({c["speaker"] for c in clips if c["kind"] == "word"})
+    said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and people.index(c["speaker"]) % 2 == part]
+    real = {"test": (said(0), [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout")])}
     if "development" in splits:
-        real["development"] = development(a.packs, {c["speaker"] for c in clips}, words)
+        real["development"] = (said(1), development(a.packs, {c["speaker"] for c in clips})
+                               + [(c["transcript"], c["sound"]) for c in clips if c["kind"] == "command"])
     for split, (said, talk) in real.items():
         rng = random.Random(7)
         rng.shuffle(said)
-        for k in range(0, len(said), 20):
-            maker.session(f"{split}_words_{k:04}", said[k:k + 20], random.Random(k), noise[split], (0.5, 1.0), "clean", kind="words", split=split,
-                          grammar="words", voice="people")
+        for condition in ("clean",) if split == "test" else ("clean", "20 dB", "10 dB"):
+            for k in range(0, len(said), 20):
+                maker.session(f"{split}_words_{k:04}_{condition}", said[k:k + 20], random.Random(k), noise[split], (0.5, 1.0), condition, kind="words",
+                              split=split, grammar="words", voice="people")
         maker.talk(split, talk, ("basic-facial", "water-manicure", "words"))
         x = np.concatenate([c / rms(c) * 10 ** (-30 / 20) for c in noise[split]])
         maker.write(f"{split}_noise", x, kind="noise", split=split, grammar="basic-facial", text="")
@@ -183,30 +187,29 @@ def main():
     print(f"{len(maker.jobs)} jobs, {hours:.1f} hours of recordings")
 
 
-def development(packs, held, words):
-    """Real speech to tune on: utterances kept out of training by people who are not in the test set; and single words by people
-    who were trained on, for there are no others."""
-    talk, said = [], []
+def development(packs, held):
+    """Reading to tune on: utterances kept out of training by people who are not in the test set, and some of the training's, an hour in all."""
+    talk, more = [], []
     for f in sorted(os.listdir(packs)):
         z = np.load(os.path.join(packs, f))
         off = z["off"]
         for k, part in enumerate(json.loads(str(z["meta"]))):
-            if not any(m["kind"] == "test" or m["src"] == "google-speech-commands" for m in part["meta"]):
+            if not any(m["kind"] == "test" for m in part["meta"]) and k % 6:
                 continue
             x, at = read(io.BytesIO(z["blob"][off[k]:off[k + 1]].tobytes())), 0
             for n, m in zip(part["lens"], part["meta"]):
                 y, at = x[at:at + n], at + n
                 if m["kind"] == "test" and m["spk"].split("/")[-1] not in held:
                     talk.append((m["text"], y))
-                elif m["src"] == "google-speech-commands" and m["text"].lower() in words:
-                    said.append((m["text"].lower(), y))
-    rng, seen, some = random.Random(7), collections.Counter(), []
-    rng.shuffle(said)
-    for word, x in said:
-        seen[word] += 1
-        if seen[word] <= 20:
-            some.append((word, x))
-    return some, talk
+                elif m["kind"] == "train" and len(m["text"].split()) > 3 and m["spk"].split("/")[-1] not in held:
+                    more.append((m["text"], y))
+    random.Random(7).shuffle(more)
+    seconds = sum(len(x) for _, x in talk) / RATE
+    for text, x in more:
+        if seconds < 3600:
+            talk.append((text, x))
+            seconds += len(x) / RATE
+    return talk
 
 
 if __name__ == "__main__":

@@ -1,0 +1,71 @@
+//! `archive FOLDER`: many runs as Parquet files, for DuckDB, Polars and the like.
+
+use super::{Failure, index};
+use crate::history::{History, archive};
+use std::fs::File;
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use std::path::{Path, PathBuf};
+
+/// Which runs, and where to.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// A folder of runs, or one that holds a folder of runs for each person
+    folder: PathBuf,
+    /// The folder to write runs.parquet and steps.parquet to
+    #[arg(long, default_value = "archive", value_name = "DIR")]
+    to: PathBuf,
+}
+
+/// Write the tables.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let people = people(&options.folder)?;
+    let failure = |path: &Path, e: &dyn std::fmt::Display| {
+        Failure::new(4, format!("{}: {e}", path.display()), "name a folder that can be written with --to")
+    };
+    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.to).map_err(|e| failure(&options.to, &e))?;
+    // Written aside first: a table is whole, or it is the one from before.
+    let open = |name: &str| {
+        let path = options.to.join(format!("{name}.part"));
+        let file = File::options().write(true).create(true).truncate(true).mode(0o600).open(&path);
+        file.map_err(|e| failure(&path, &e))
+    };
+    let (runs, steps) = (open("runs.parquet")?, open("steps.parquet")?);
+    let named: Vec<(String, &History)> = people.iter().map(|(name, history)| (name.clone(), history)).collect();
+    let count = archive(&named, runs, steps).map_err(|e| failure(&options.to, &e))?;
+    for name in ["runs.parquet", "steps.parquet"] {
+        let path = options.to.join(name);
+        std::fs::rename(options.to.join(format!("{name}.part")), &path).map_err(|e| failure(&path, &e))?;
+    }
+    println!("archive: {count} runs of {} people, {}", people.len(), options.to.display());
+    Ok(())
+}
+
+/// The people whose runs lie in a folder: one, named after it, where it holds journals; otherwise one for each folder in it.
+fn people(folder: &Path) -> Result<Vec<(String, History)>, Failure> {
+    let name = |path: &Path| {
+        let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
+        whole.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    };
+    let own = index::runs_in(folder)?;
+    if !own.runs.is_empty() {
+        return Ok(vec![(name(folder), own)]);
+    }
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut folders: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
+    folders.sort();
+    let mut people = vec![];
+    for folder in folders {
+        let history = index::runs_in(&folder)?;
+        if !history.runs.is_empty() {
+            people.push((name(&folder), history));
+        }
+    }
+    if people.is_empty() {
+        return Err(Failure::new(
+            4,
+            format!("{}: no runs here", folder.display()),
+            "name a folder of runs, or one that holds a folder of runs for each person",
+        ));
+    }
+    Ok(people)
+}

@@ -1,0 +1,124 @@
+//! `mock EXAM`: the sections of an exam one after the other, as in an exam room, and one recap at the end.
+
+use super::rehearse::{Options as Rehearsal, one};
+use super::stage::{self, Devices, Rendered};
+use super::{Failure, rehearse};
+use crate::authoring::{Part, exam};
+use crate::driver::Mouth;
+use crate::recap;
+use crate::session::Ending;
+use crate::time::{Ms, SampleIndex};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How the exam is to be gone through.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// The exam file
+    pub file: PathBuf,
+    #[command(flatten)]
+    devices: Devices,
+    /// Begin with this section, counted from 1
+    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    from: u32,
+    /// Divide the limits, the warnings, the plans and the times between sections by this
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=60))]
+    compress: u32,
+    /// What the proctor draws with; the time of day where it is not given
+    #[arg(long)]
+    seed: Option<u64>,
+    /// The voice can't reach the microphone: listen while it speaks
+    #[arg(long)]
+    headset: bool,
+    /// Keep the recordings of the runs beside their journals
+    #[arg(long)]
+    keep_audio: bool,
+    /// Folder for the runs' journals
+    #[arg(long, default_value = "runs")]
+    runs: PathBuf,
+}
+
+/// Go through the exam.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let failure = |e: &dyn std::fmt::Display| {
+        Failure::new(
+            1,
+            format!("{}: {e}", options.file.display()),
+            "prompts/mock-exam.toml shows what an exam file holds",
+        )
+    };
+    let text = std::fs::read_to_string(&options.file).map_err(|e| failure(&e))?;
+    let exam = exam(&text).map_err(|e| failure(&e))?;
+    let first = options.from as usize - 1;
+    if first >= exam.sections.len() {
+        return Err(failure(&format!("it has {} sections, and none numbered {}", exam.sections.len(), options.from)));
+    }
+    let folder = options.file.parent().unwrap_or(Path::new("."));
+    let rehearsal = |part: &Part, from: SampleIndex| Rehearsal {
+        file: folder.join(&part.file),
+        devices: options.devices.clone(),
+        compress: options.compress,
+        seed: options.seed,
+        exam: true,
+        headset: options.headset,
+        keep_audio: options.keep_audio,
+        runs: options.runs.clone(),
+        unreported: true,
+        from,
+        ..Rehearsal::default()
+    };
+    // Every section is read before the first one begins, so that no mistake in the last one ends an exam an hour later.
+    for part in &exam.sections {
+        super::section(&folder.join(&part.file), options.seed.unwrap_or(0))?;
+    }
+    let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
+    let mut mouth = options.devices.voiced(said)?;
+    println!("{} ({})", exam.title, exam.board);
+    let mut went: Vec<rehearse::Ran> = vec![];
+    let mut place = SampleIndex(0);
+    for (k, part) in exam.sections.iter().enumerate().skip(first) {
+        if k > first && !between(options, part, &mut mouth, &mut place)? {
+            break;
+        }
+        println!("\nSection {} of {}", k + 1, exam.sections.len());
+        let ran = one(&rehearsal(part, place), &mut mouth)?;
+        place = place + ran.at.since(SampleIndex(0));
+        let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
+        went.push(ran);
+        if stopped && k + 1 < exam.sections.len() {
+            println!("\nThe exam ends here. Go on later with: mock {} --from {}", options.file.display(), k + 2);
+            break;
+        }
+    }
+    let parts: Vec<recap::Went> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
+    let planned = exam.sections.len() - first;
+    print!("\n{}", recap::exam_text(&exam.title, &parts, planned));
+    let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
+    mouth.begin();
+    mouth.play(SampleIndex(0), &speech);
+    mouth.finish();
+    println!("{}", exam.source);
+    options.devices.rendered(&mouth)
+}
+
+/// What is said and waited before a section; false where the person ended the exam meanwhile.
+fn between(options: &Options, part: &Part, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
+    let wait = Ms((part.minutes_before * 60_000.0) as u64 / u64::from(options.compress));
+    let mut length = Ms(0);
+    mouth.begin();
+    if !part.before.is_empty() {
+        let speech = mouth.speech(&part.before);
+        mouth.play(SampleIndex(0), &speech);
+        mouth.finish();
+        length = speech.length();
+    }
+    if wait > Ms(0) {
+        super::tell(&format!("the next section is read in {}", crate::time::spoken(wait)));
+    }
+    if options.devices.at_once() {
+        // A recording goes on as if it had been waited.
+        *place = *place + length + wait;
+        return Ok(true);
+    }
+    stage::wait(Duration::from_millis(wait.0))
+}

@@ -1,0 +1,140 @@
+//! How far callouts have faded, chosen from the runs so far; and how well time is guessed.
+
+use super::{History, Interval, Run, bootstrap, percentile};
+use crate::session::Fade;
+
+/// Good runs in a row before less is called out: ours.
+const GOOD: usize = 3;
+/// Findings with which a run is still a good one, and from which on it calls for more callouts again: ours.
+const FINDINGS: (u32, u32) = (1, 3);
+
+/// What to call out next in a section: everything at first; one step less after three good runs in a row at a step (finished in time, nothing
+/// critical, at most one finding), and one more after a run with something critical or three findings. And how many good runs in
+/// a row there are at that step.
+pub fn fading(history: &History, id: &str, edition: &str) -> (Fade, usize) {
+    let ours = |run: &&Run| {
+        let about = &history.sections[run.section as usize];
+        about.id == id && about.edition == edition && about.compress == 1 && run.whole
+    };
+    let mut runs: Vec<&Run> = history.runs.iter().filter(ours).collect();
+    runs.sort_by_key(|r| r.started);
+    let (mut step, mut good) = (Fade::All, 0);
+    for run in runs {
+        if run.fade != step {
+            // The person chose otherwise: that is where they stand.
+            (step, good) = (run.fade, 0);
+        }
+        if run.critical > 0 || run.findings >= FINDINGS.1 {
+            (step, good) = (back(step), 0);
+        } else if run.finished && run.findings <= FINDINGS.0 {
+            good += 1;
+            if good == GOOD && step != Fade::Silent {
+                (step, good) = (on(step), 0);
+            }
+        } else {
+            good = 0;
+        }
+    }
+    (step, good)
+}
+
+fn on(step: Fade) -> Fade {
+    match step {
+        Fade::All => Fade::Hygiene,
+        Fade::Hygiene | Fade::Silent => Fade::Silent,
+    }
+}
+
+fn back(step: Fade) -> Fade {
+    match step {
+        Fade::All | Fade::Hygiene => Fade::All,
+        Fade::Silent => Fade::Hygiene,
+    }
+}
+
+/// Guessed over real time in the runs of one section in which a time was guessed: how many, and the middle with its 90 % bootstrap
+/// interval. None where nothing was guessed.
+pub fn guesses(history: &History, section: usize) -> Option<(usize, Interval)> {
+    let ratio = |run: &&Run| Some(run.guessed?.seconds() / run.used.seconds().max(1.0));
+    let ratios: Vec<f64> = history.of(section).iter().filter_map(ratio).collect();
+    let middle = |of: &[f64]| percentile(of, 0.5);
+    let drawn = bootstrap(&ratios, 2_000, ratios.len() as u64, |sample| middle(sample).unwrap_or(1.0));
+    let at = |share: f64| percentile(&drawn, share);
+    Some((ratios.len(), Interval { low: at(0.05)?, mean: middle(&ratios)?, high: at(0.95)? }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::history::About;
+    use crate::time::Ms;
+
+    /// Runs by what was called out, findings and critical ones.
+    fn after(runs: &[(Fade, u32, u32)]) -> (Fade, usize) {
+        let about =
+            About { id: "a".into(), title: "A".into(), edition: "1".into(), compress: 1, limit: None, steps: vec![] };
+        let run = |(k, (fade, findings, critical)): (usize, &(Fade, u32, u32))| Run {
+            section: 0,
+            started: k as i64,
+            finished: true,
+            whole: true,
+            used: Ms(600_000),
+            critical: *critical,
+            findings: *findings,
+            hygiene: 0,
+            fade: *fade,
+            guessed: (k > 0).then_some(Ms(300_000 * k as u64)),
+            took: vec![],
+        };
+        let history = History { sections: vec![about], runs: runs.iter().enumerate().map(run).collect() };
+        assert_eq!(guesses(&history, 0).map_or(0, |(n, _)| n), runs.len().saturating_sub(1));
+        fading(&history, "a", "1")
+    }
+
+    #[test]
+    fn callouts_fade_with_good_runs_and_come_back_with_bad_ones() {
+        use Fade::{All, Hygiene, Silent};
+        assert_eq!(after(&[]), (All, 0));
+        assert_eq!(after(&[(All, 1, 0), (All, 0, 0)]), (All, 2));
+        assert_eq!(
+            after(&[(All, 1, 0), (All, 2, 0), (All, 0, 0), (All, 0, 0)]),
+            (All, 2),
+            "two findings begin the count again"
+        );
+        assert_eq!(after(&[(All, 0, 0); 3]), (Hygiene, 0));
+        let mut runs = vec![(All, 0, 0); 3];
+        runs.extend([(Hygiene, 0, 0); 3]);
+        assert_eq!(after(&runs), (Silent, 0));
+        runs.extend([(Silent, 0, 0); 5]);
+        assert_eq!(after(&runs), (Silent, 5));
+        runs.push((Silent, 1, 1));
+        assert_eq!(after(&runs), (Hygiene, 0));
+        runs.push((Hygiene, 4, 0));
+        assert_eq!(after(&runs), (All, 0));
+        assert_eq!(after(&[(Silent, 0, 0)]), (Silent, 1), "who began silent stays there");
+    }
+
+    #[test]
+    fn guesses_are_compared_with_the_clock() {
+        // 5, 10 and 15 minutes guessed of 10.
+        let about =
+            About { id: "a".into(), title: "A".into(), edition: "1".into(), compress: 1, limit: None, steps: vec![] };
+        let run = |minutes: u64| Run {
+            section: 0,
+            started: 0,
+            finished: true,
+            whole: true,
+            used: Ms(600_000),
+            critical: 0,
+            findings: 0,
+            hygiene: 0,
+            fade: Fade::All,
+            guessed: Some(Ms(minutes * 60_000)),
+            took: vec![],
+        };
+        let history = History { sections: vec![about], runs: [5, 10, 15].map(run).to_vec() };
+        let (n, ratio) = guesses(&history, 0).unwrap();
+        assert_eq!((n, ratio.mean), (3, 1.0));
+        assert_eq!((ratio.low, ratio.high), (0.5, 1.5));
+    }
+}
