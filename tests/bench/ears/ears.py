@@ -19,9 +19,9 @@ CONDITIONS = ("clean", "20 dB", "mask", "10 dB", "5 dB")
 
 
 def wanted(job):
-    """What the second listen is asked for: each callout said, between the second before it and the second after it; and each that was left
+    """What the second listen is asked for, at 10 dB: each callout said, between the second before it and the second after it; and each that was left
     out, in as long a stretch, with five other callouts in it."""
-    if job["kind"] != "callouts":
+    if job["kind"] != "callouts" or job["condition"] != "10 dB":
         return []
     truth = job["truth"]
     around = lambda k: (truth[max(0, k - 2)][1], truth[min(len(truth) - 1, k + 2)][2])
@@ -173,8 +173,6 @@ def main():
                     missed[phrase] += 1
             for k, found in enumerate(answer["sought"]):
                 perhaps = bool(found)
-                if job["condition"] != "10 dB":
-                    continue
                 if k < len(job["truth"]):
                     if k not in hits:
                         again[1] += 1
