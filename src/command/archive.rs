@@ -36,7 +36,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let path = options.to.join(name);
         std::fs::rename(options.to.join(format!("{name}.part")), &path).map_err(|e| failure(&path, &e))?;
     }
-    println!("archive: {count} runs of {} people, {}", people.len(), options.to.display());
+    let people = if people.len() == 1 { "one person".to_string() } else { format!("{} people", people.len()) };
+    println!("archive: {count} runs of {people}, {}", options.to.display());
     Ok(())
 }
 

@@ -4,9 +4,11 @@
 use super::{Failure, recap};
 use crate::history::{History, Run};
 use crate::journal;
+use crate::review::Review;
+use crate::session::{Fade, Session};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
@@ -37,21 +39,24 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
     let mut new = Index { version: VERSION, ..Index::default() };
     new.history.sections.clone_from(&old.history.sections);
     let mut fresh = 0;
-    for journal in recap::journals(folder)? {
-        let name = journal.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let Some((length, modified)) = state(&journal) else { continue };
-        let known = old.seen.get(&name).filter(|seen| (seen.length, seen.modified) == (length, modified));
-        let run = match known {
-            Some(seen) => seen.run.map(|run| {
-                new.history.runs.push(old.history.runs[run as usize].clone());
-            }),
-            None => {
-                fresh += 1;
-                added(&journal, &mut new.history)
-            }
+    for batch in recap::journals(folder)?.chunks(BATCH) {
+        let name = |journal: &PathBuf| journal.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let found: Vec<(&PathBuf, (u64, u64))> = batch.iter().filter_map(|j| Some((j, state(j)?))).collect();
+        let known = |(journal, now): &(&PathBuf, (u64, u64))| {
+            old.seen.get(&name(journal)).filter(|seen| (seen.length, seen.modified) == *now)
         };
-        let run = run.map(|()| new.history.runs.len() as u32 - 1);
-        new.seen.insert(name, Seen { length, modified, run });
+        let unknown: Vec<&PathBuf> = found.iter().filter(|f| known(f).is_none()).map(|(j, _)| *j).collect();
+        fresh += unknown.len();
+        let mut lived = lived(&unknown).into_iter();
+        for about in &found {
+            let (journal, (length, modified)) = *about;
+            let run = match known(about) {
+                Some(seen) => seen.run.map(|run| new.history.runs.push(old.history.runs[run as usize].clone())),
+                None => lived.next().flatten().map(|lived| lived.join(&mut new.history)),
+            };
+            let run = run.map(|()| new.history.runs.len() as u32 - 1);
+            new.seen.insert(name(journal), Seen { length, modified, run });
+        }
     }
     if fresh > 0 || new.seen.len() != old.seen.len() {
         // Where it can't be kept, it is made again the next time.
@@ -73,8 +78,36 @@ fn state(path: &Path) -> Option<(u64, u64)> {
     Some((about.len(), modified))
 }
 
-/// Read a journal into a history; one that can't be read is told and left out.
-fn added(path: &Path, history: &mut History) -> Option<()> {
+/// Journals looked at in one go: enough for every core, and few enough to hold.
+const BATCH: usize = 512;
+
+/// A run as its journal has it.
+struct Lived {
+    session: Session,
+    how: (u32, Fade),
+    review: Review,
+    started: i64,
+}
+
+impl Lived {
+    fn join(self, history: &mut History) {
+        history.add(self.session.section(), self.how, self.session.outcome(), &self.review, self.started);
+    }
+}
+
+/// The runs of these journals, in order, on every core.
+fn lived(journals: &[&PathBuf]) -> Vec<Option<Lived>> {
+    let cores = std::thread::available_parallelism().map_or(1, |n| n.get());
+    std::thread::scope(|scope| {
+        let read = |part: &[&PathBuf]| part.iter().map(|j| read(j)).collect::<Vec<_>>();
+        let parts = journals.chunks(journals.len().div_ceil(cores).max(1));
+        let threads: Vec<_> = parts.map(|part| scope.spawn(move || read(part))).collect();
+        threads.into_iter().flat_map(|t| t.join().unwrap_or_else(|e| std::panic::resume_unwind(e))).collect()
+    })
+}
+
+/// Read a journal; one that can't be read is told and left out.
+fn read(path: &Path) -> Option<Lived> {
     let told = |why: &dyn std::fmt::Display| eprintln!("stepbell: left out: {why}");
     let journal = journal::load(path).map_err(|e| told(&e)).ok()?;
     let mut session = recap::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
@@ -83,8 +116,7 @@ fn added(path: &Path, history: &mut History) -> Option<()> {
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
     let review = crate::recap::reviewed(session.section(), session.outcome());
     let how = (journal.header.compress, journal.header.fade);
-    history.add(session.section(), how, session.outcome(), &review, started.as_second());
-    Some(())
+    Some(Lived { session, how, review, started: started.as_second() })
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {
