@@ -140,3 +140,17 @@ fn with_hygiene_only_the_other_steps_are_not_missed() {
     let history = String::from_utf8(stepbell(&["history", "--runs", runs]).stdout).unwrap();
     assert!(history.contains("1 run"), "{history}");
 }
+
+#[test]
+fn a_first_run_calls_out_everything_whatever_history_would_choose() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    stepbell::audio::write_wav(place("silence.wav").as_ref(), &vec![0.0; 16_000], 16_000).unwrap();
+    let more = ["--mic", &place("silence.wav"), "--runs", &place("runs"), "--voice", "off", "--fade", "auto"];
+    let output = stepbell(&[&["rehearse", "prompts/skin-care/basic-facial.toml"], &more[..]].concat());
+    let shown = String::from_utf8(output.stdout).unwrap();
+    assert!(
+        shown.starts_with("This time, call out everything (good runs in a row: 0; after three, less is called out).\n"),
+        "{shown}"
+    );
+}

@@ -232,6 +232,15 @@ fn spoken_questions_and_a_spoken_guess_are_understood() {
         ],
         "{shown}"
     );
+    let told = |arguments: &[&str]| String::from_utf8(stepbell(arguments).stdout).unwrap();
+    let folder_of_runs = runs.to_str().unwrap();
+    let exported: serde_json::Value =
+        serde_json::from_str(&told(&["export", "--runs", folder_of_runs, "--format", "json"])).unwrap();
+    assert_eq!(exported["guessed_s"], 60.0);
+    let schema = serde_json::from_str(stepbell::recap::SCHEMA).unwrap();
+    assert!(jsonschema::is_valid(&schema, &exported));
+    let history = told(&["history", "--runs", folder_of_runs]);
+    assert!(history.contains("Time guessed aloud in one run: ") && history.contains(" of the real time"), "{history}");
     for words in [
         "You guessed 1 minute; it was ",
         "Not called: toner.",
