@@ -188,8 +188,10 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
         u8::from(off > 0.5)
     );
     assert!(off <= 0.5, "{started} {warned}");
-    let recap = best(&prompt(said.last().unwrap()), "the recap");
-    assert!(recap > warned && said.last().unwrap().contains("toner"));
+    let [.., spoken, question] = &said[..] else { panic!("{said:?}") };
+    let recap = best(&prompt(spoken), "the recap");
+    assert!(recap > warned && spoken.contains("toner"));
+    assert!(best(&prompt(question), "the question behind it") > recap && question.starts_with("Any questions?"));
     assert!(journal.records.iter().all(|r| !matches!(r.event, Event::Overflowed(_))));
 }
 
