@@ -279,6 +279,7 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
         optional: keys.optional,
         critical: keys.critical,
         hygiene: keys.hygiene,
+        labels: keys.labels,
         caution: keys.caution.clone(),
     }
 }

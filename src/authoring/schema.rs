@@ -123,6 +123,8 @@ pub(super) struct StepKeys {
     #[serde(default)]
     pub hygiene: bool,
     #[serde(default)]
+    pub labels: bool,
+    #[serde(default)]
     pub points: u32,
     pub gate: Option<String>,
     pub hint: Option<String>,

@@ -92,7 +92,7 @@ pub fn faded(runs: &std::path::Path, section: &crate::section::Section) -> Resul
     let (fade, good) = fading(&history, &section.id, &section.edition);
     let what = match fade {
         Fade::All => "call out everything",
-        Fade::Hygiene => "call out hand hygiene only",
+        Fade::Hygiene => "call out hand hygiene and labels only",
         Fade::Silent => "call out nothing, and tell afterwards what you went through",
     };
     let why = match (fade, good) {

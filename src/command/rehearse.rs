@@ -71,7 +71,7 @@ pub enum Calling {
     /// Every step
     #[default]
     All,
-    /// Hand hygiene only
+    /// Hand hygiene and labels only
     Hygiene,
     /// Nothing; afterwards you tell what you went through
     Silent,

@@ -1,6 +1,6 @@
 //! Answers to what is asked after the recap.
 
-use super::{MOST_TITLES, reviewed, since, span};
+use super::{MOST_TITLES, often, reviewed, since, span};
 use crate::callout::{Question, names};
 use crate::review::Finding;
 use crate::section::Section;
@@ -86,14 +86,6 @@ fn when(section: &Section, outcome: &Outcome, name: &str) -> String {
 
 fn not_called(name: &str) -> String {
     format!("I did not hear {name} called.")
-}
-
-fn often(times: usize) -> String {
-    match times {
-        1 => "once".into(),
-        2 => "twice".into(),
-        n => format!("{n} times"),
-    }
 }
 
 /// The same with its first letter in upper case.

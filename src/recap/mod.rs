@@ -182,6 +182,14 @@ fn rank(finding: &Finding) -> u8 {
     }
 }
 
+fn often(times: usize) -> String {
+    match times {
+        1 => "once".into(),
+        2 => "twice".into(),
+        n => format!("{n} times"),
+    }
+}
+
 /// How often hands were called, and how long they took.
 fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
     section.steps.iter().any(|s| s.hygiene).then_some(())?;
@@ -190,8 +198,7 @@ fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String
     Some(match called {
         0 => "Hand hygiene was never called.".into(),
         1 => format!("Hand hygiene called once, {}.", span(took)),
-        2 => format!("Hand hygiene called twice, {} in all.", span(took)),
-        n => format!("Hand hygiene called {n} times, {} in all.", span(took)),
+        n => format!("Hand hygiene called {}, {} in all.", often(n), span(took)),
     })
 }
 

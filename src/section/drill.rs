@@ -35,10 +35,11 @@ impl Section {
         Some(drill)
     }
 
-    /// The section with its hand hygiene only, on its whole clock: what is called when the other callouts have faded. None
-    /// where it has none.
+    /// The section with its hand hygiene and its labels only, on its whole clock: what is called when the other callouts have faded.
+    /// None where it has none.
     pub fn hygiene_only(&self) -> Option<Section> {
-        let kept: Vec<usize> = (0..self.steps.len()).filter(|&s| self.steps[s].hygiene).collect();
+        let kept: Vec<usize> =
+            (0..self.steps.len()).filter(|&s| self.steps[s].hygiene || self.steps[s].labels).collect();
         (!kept.is_empty()).then(|| {
             let mut faded = self.only(&kept);
             faded.id = format!("{}-hygiene", self.id);

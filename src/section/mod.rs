@@ -148,6 +148,9 @@ pub struct Step {
     pub critical: bool,
     /// A hand-hygiene step: more of it is never a fault.
     pub hygiene: bool,
+    /// About labels: called out as long as hand hygiene is, where callouts fade.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub labels: bool,
     /// Caution shown with the step.
     pub caution: Option<String>,
 }

@@ -1,4 +1,4 @@
-//! Callouts that fade: hand hygiene only, and a silent run that is told afterwards.
+//! Callouts that fade: hand hygiene and labels only, and a silent run that is told afterwards.
 
 use crate::kill::stepbell;
 use stepbell::authoring;
@@ -153,4 +153,16 @@ fn a_first_run_calls_out_everything_whatever_history_would_choose() {
         shown.starts_with("This time, call out everything (good runs in a row: 0; after three, less is called out).\n"),
         "{shown}"
     );
+}
+
+#[test]
+fn labels_are_called_out_as_long_as_hand_hygiene() {
+    let text = std::fs::read_to_string("prompts/skin-care/station-set-up.toml").unwrap();
+    let section = authoring::read(&text).0.unwrap();
+    let kept: Vec<String> = section.hygiene_only().unwrap().steps.into_iter().map(|s| s.title).collect();
+    let wanted = section.steps.iter().filter(|s| s.hygiene || s.title.contains("label")).count();
+    assert!(
+        kept.iter().any(|t| t.contains("labelled containers")) && kept.iter().any(|t| t.contains("labels facing out"))
+    );
+    assert_eq!(kept.len(), wanted, "{kept:?}");
 }
