@@ -253,16 +253,14 @@ def others(a, jobs, answers, vocabulary, table):
     with ProcessPoolExecutor(2) as pool:
         tell("side by side: vosk's Python client, same model, words joined to phrases",
              list(pool.map(theirs_vosk, [(jobs[k]["wav"], phrases, decoys, a.model) for k in part])))
-        tell("side by side: pocketsphinx, grammar", list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, None) for k in part])))
-        best = None
+        theirs = [tell("side by side: pocketsphinx, grammar", list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, None) for k in part])))]
         for threshold in (5, 15, 25, 35):
-            miss, false = tell(f"side by side: pocketsphinx, keyword search, threshold 1e-{threshold}",
-                               list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, threshold) for k in part])))
-            # The fewest misses at no fewer false alarms than ours, as far as the sweep goes.
-            if false <= max(ours[1], 2) and (best is None or miss < best):
-                best = miss
-    if best is not None:
-        table.row("our misses over pocketsphinx's at the same false alarms or fewer", f"{ours[0] / best:.2f}", "<= 0.5", ours[0] <= 0.5 * best)
+            theirs.append(tell(f"side by side: pocketsphinx, keyword search, threshold 1e-{threshold}",
+                               list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, threshold) for k in part]))))
+    # Its fewest misses at no more false alarms than ours; where it never has so few, its fewest at more.
+    as_few = [miss for miss, false in theirs if false <= max(ours[1], 2)]
+    best = min(as_few or [miss for miss, _ in theirs])
+    table.row(f"our misses over pocketsphinx's at {'no more' if as_few else 'more'} false alarms than ours", f"{ours[0] / best:.2f}", "<= 0.5", ours[0] <= 0.5 * best)
 
 
 if __name__ == "__main__":
