@@ -383,22 +383,16 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
     let start = t;
     let said = |(place, from, until): &&(usize, usize, usize)| places[*place].phone != SILENCE && until > from;
     let short = runs.iter().filter(said).filter(|(_, from, until)| until - from == 1).count();
+    let mut fits: Vec<f32> = vec![];
     let mut by_word: BTreeMap<usize, (f32, usize)> = BTreeMap::new();
     for (place, from, until) in runs.iter().filter(said) {
         let fit = |row: &&[f32]| fitting(row, places[*place].phone) - best(live.iter().map(|p| fitting(row, *p))).0;
+        let (sum, frames) = (rows[*from..*until].iter().map(fit).sum::<f32>(), until - from);
+        fits.push(sum / frames as f32);
         let word = by_word.entry(places[*place].word).or_default();
-        word.0 += rows[*from..*until].iter().map(fit).sum::<f32>();
-        word.1 += until - from;
+        *word = (word.0 + sum, word.1 + frames);
     }
     let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
-    let fits: Vec<f32> = runs
-        .iter()
-        .filter(said)
-        .map(|(place, from, until)| {
-            let fit = |row: &&[f32]| fitting(row, places[*place].phone) - best(live.iter().map(|p| fitting(row, *p))).0;
-            rows[*from..*until].iter().map(fit).sum::<f32>() / (until - from) as f32
-        })
-        .collect();
     let quiet = |rows: &[&[f32]]| {
         let silent = |row: &&&[f32]| fitting(row, SILENCE) > best(live[1..].iter().map(|p| fitting(row, *p))).0;
         if rows.is_empty() { 1.0 } else { rows.iter().filter(silent).count() as f32 / rows.len() as f32 }

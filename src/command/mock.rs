@@ -72,16 +72,18 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         super::section(&folder.join(&part.file), options.seed.unwrap_or(0))?;
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
-    let mut mouth = options.devices.voiced(said)?;
+    let mut voice = Some(options.devices.voiced(said)?);
     println!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
     let mut place = SampleIndex(0);
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
-        if k > first && !between(options, part, &mut mouth, &mut place)? {
+        if let Some(mouth) = voice.as_mut().filter(|_| k > first)
+            && !between(options, part, mouth, &mut place)?
+        {
             break;
         }
         println!("\nSection {} of {}", k + 1, exam.sections.len());
-        let ran = one(&rehearsal(part, place), &mut mouth)?;
+        let ran = one(&rehearsal(part, place), &mut voice)?;
         place = place + ran.at.since(SampleIndex(0));
         let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
         went.push(ran);
@@ -93,12 +95,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let parts: Vec<recap::Went> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
     let planned = exam.sections.len() - first;
     print!("\n{}", recap::exam_text(&exam.title, &parts, planned));
+    println!("{}", exam.source);
+    let Some(mouth) = &mut voice else { return Ok(()) };
     let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
     mouth.begin();
     mouth.play(SampleIndex(0), &speech);
     mouth.finish();
-    println!("{}", exam.source);
-    options.devices.rendered(&mouth)
+    options.devices.rendered(mouth)
 }
 
 /// What is said and waited before a section; false where the person ended the exam meanwhile.

@@ -91,20 +91,19 @@ pub struct Ran {
 
 /// Rehearse, and again as often as the person asks for it.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let mut mouth = options.devices.voiced(vec![])?;
+    let mut mouth = None;
     while one(options, &mut mouth)?.outcome.again {
         if options.devices.mic.is_some() {
             println!("To start again, give another recording.");
             break;
         }
-        mouth.begin();
         println!();
     }
-    options.devices.rendered(&mouth)
+    mouth.map_or(Ok(()), |mouth| options.devices.rendered(&mouth))
 }
 
-/// One run.
-pub fn one(options: &Options, mouth: &mut Rendered) -> Result<Ran, Failure> {
+/// One run, spoken by `mouth`; where there is none yet it is opened once all else is known to be right.
+pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failure> {
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
@@ -148,6 +147,10 @@ pub fn one(options: &Options, mouth: &mut Rendered) -> Result<Ran, Failure> {
     let model = stage::taught(&model, &section)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
+    let mouth = match mouth {
+        Some(mouth) => mouth,
+        none => none.insert(options.devices.voiced(vec![])?),
+    };
     mouth.prepare(Session::announcements(&section));
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;

@@ -140,12 +140,10 @@ fn a_foreign_or_broken_network_gives_no_evidence_and_no_panic() {
 
 /// What the tool's voice makes of a text, at 16 kHz, with a second of silence on both sides.
 fn spoken(texts: &[&str]) -> Vec<f32> {
-    let mut voice = stepbell::voice::Cache::new(Path::new("models/cache"), Path::new("models/fetched/voice"));
+    let mut voice = crate::sound::cache();
     let mut sound = vec![0.0; 16_000];
     for text in texts {
-        let speech = voice.speech(text).unwrap();
-        let mut converter = stepbell::audio::Converter::new(speech.rate).unwrap();
-        converter.push(&[speech.samples, vec![0.0; speech.rate as usize]].concat(), &mut sound);
+        crate::sound::say(&mut voice, text, 1.0, &mut sound);
         sound.resize(sound.len() + 8_000, 0.0);
     }
     // A hundred decibels down: no microphone gives zeros.

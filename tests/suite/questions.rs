@@ -253,14 +253,12 @@ fn spoken_questions_and_a_spoken_guess_are_understood() {
 
 /// These texts, each from its second on, as a recording.
 pub fn track(script: &[(f64, &str)], wav: &Path) {
-    let mut voice = stepbell::voice::Cache::new(Path::new("models/fetched/cache"), Path::new("models/fetched/voice"));
+    let mut voice = crate::sound::cache();
     let mut sound: Vec<f32> = vec![];
     for (from, text) in script {
         sound.resize((from * 16_000.0) as usize, 0.0);
         if !text.is_empty() {
-            let speech = voice.speech(text).unwrap();
-            let mut converter = stepbell::audio::Converter::new(speech.rate).unwrap();
-            converter.push(&[speech.samples, vec![0.0; speech.rate as usize / 2]].concat(), &mut sound);
+            crate::sound::say(&mut voice, text, 0.5, &mut sound);
         }
     }
     // A hundred decibels down: no microphone gives zeros.

@@ -9,9 +9,16 @@ use stepbell::audio::{Converter, read_wav};
 use stepbell::session::Session;
 use stepbell::voice::{Cache, PEAK_CEILING, TARGET_LUFS};
 
-fn cache() -> Cache {
+pub fn cache() -> Cache {
     let models = stepbell::command::models();
     Cache::new(&models.join("cache"), &models.join("voice"))
+}
+
+/// What the tool's voice makes of a text, behind `sound` at 16 kHz, with some seconds of silence behind it.
+pub fn say(voice: &mut Cache, text: &str, silence: f64, sound: &mut Vec<f32>) {
+    let speech = voice.speech(text).unwrap();
+    let silence = vec![0.0; (f64::from(speech.rate) * silence) as usize];
+    Converter::new(speech.rate).unwrap().push(&[speech.samples, silence].concat(), sound);
 }
 
 fn loudness(samples: &[f32], rate: u32) -> f64 {
