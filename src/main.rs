@@ -61,6 +61,8 @@ enum Verb {
     Replay(command::recap::Which),
     /// Check the microphone, the room and a few callouts, by voice and on screen
     Microphone(command::microphone::Options),
+    /// Say each callout twice, so that they are understood better in your voice
+    Enrol(command::enrol::Options),
     /// Try a model folder out, in a process that may be ended by it
     #[command(hide = true)]
     ProbeModel {
@@ -109,6 +111,7 @@ fn main() -> ExitCode {
         }
         Verb::Rehearse(options) => command::rehearse::run(&options),
         Verb::Microphone(options) => command::microphone::run(&options),
+        Verb::Enrol(options) => command::enrol::run(&options),
         Verb::Mock(options) => command::mock::run(&options),
         Verb::Resume(options) => command::resume::run(&options),
         Verb::Recap(which) => command::recap::recap(&which),

@@ -121,6 +121,17 @@ def export(net, path, prior):
     d['spec'] = np.array(json.dumps(dict(input_dim=40, layers=L))); np.savez_compressed(path, **d)
 
 
+def adopt(net, path):
+    """The weights of an exported network, to go on from where there is no checkpoint; the training-only head is left as it is. Its output
+    bias has lost a part of the phones' shares: main() gives it back."""
+    z = np.load(path); own = {'inbn': net.inbn, 'first': net.first.lin, 'fbn': net.fbn, 'prel': net.prel, 'p1': net.p1, 'p1bn': net.p1bn, 'p2': net.p2, 'p2bn': net.p2bn, 'out': net.out}
+    for i in range(len(LAYERS)): own |= {f'lin{i}': net.lins[i].lin, f'aff{i}': net.affs[i].lin, f'bn{i}': net.bns[i]}
+    with torch.no_grad():
+        for name, m in own.items():
+            for key, t in (('w', getattr(m, 'weight', None)), ('b', getattr(m, 'bias', None)), ('mean', getattr(m, 'running_mean', None)), ('var', getattr(m, 'running_var', None))):
+                if t is not None: t.copy_(torch.tensor(z[f'{name}.{key}'].astype(np.float32)))
+
+
 # ---- audio ----
 def decode(job):
     import soundfile as sf
@@ -198,7 +209,7 @@ def viterbi(x, frames, ph, nph, opt):
 def main():
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument('--packs', nargs='+', required=True); ap.add_argument('--phones', required=True); ap.add_argument('--out', default='out')
-    ap.add_argument('--init', required=True); ap.add_argument('--minutes', type=float, default=22); ap.add_argument('--lr', type=float, default=1e-3)
+    ap.add_argument('--init', required=True, help='a checkpoint'); ap.add_argument('--from-net', help='a net.npz whose weights take the place of the checkpoint\'s, but for the training-only head'); ap.add_argument('--minutes', type=float, default=22); ap.add_argument('--lr', type=float, default=1e-3)
     ap.add_argument('--batch-seconds', type=float, default=600); ap.add_argument('--teach', type=float, default=0.3, help='share of the target that is the teacher\'s')
     ap.add_argument('--prior', type=float, default=0.5, help='how much of the log of the phones\' shares the output bias loses'); ap.add_argument('--drop', type=float, default=0.1); ap.add_argument('--seed', type=int, default=1); ap.add_argument('--average', type=float, default=0.9995)
     ap.add_argument('--cap', type=float, default=0.6, help='share of the single words taken each round'); ap.add_argument('--rounds', type=int, default=2, help='alignments made')
@@ -215,6 +226,7 @@ def main():
     audio = torch.tensor(np.concatenate([x for x, _ in train]), device=dev); start = np.cumsum([0] + [len(x) for x, _ in train])
     bank = torch.tensor(np.concatenate([x for x, _ in random.sample(train, min(len(train), 1500))]), device=dev); noises = torch.tensor(np.concatenate(noise or [np.zeros(RATE, np.int16)]), device=dev)
     mf = Mfcc().to(dev); net = Net(2 * P, drop=a.drop).to(dev); net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in torch.load(a.init, map_location=dev).items()})
+    if a.from_net: adopt(net, a.from_net)
     teacher = Net(2 * P).to(dev); teacher.load_state_dict(net.state_dict()); teacher.eval()
     mean = Net(2 * P).to(dev); mean.load_state_dict(net.state_dict()); mean.eval()
     def sequence(m):
@@ -314,6 +326,10 @@ def main():
     def save():
         torch.save({k: v.half() if v.is_floating_point() else v for k, v in mean.state_dict().items()}, f'{a.out}/net_f16.pt'); export(mean, f'{a.out}/net.npz', a.prior * shares())
     say(f'phone error at first {errors(net):.4f}'); realign(teacher); net.train()
+    if a.from_net:                                     # its bias was exported as a likelihood's: back to a posterior's
+        with torch.no_grad():
+            for n in (net, teacher, mean): n.out.bias += torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32)
+        say(f'phone error with the shares given back {errors(net):.4f}'); net.train()
     opt = torch.optim.AdamW(net.parameters(), lr=a.lr, betas=(0.9, 0.98), weight_decay=0.02); begun, it, again, shown = time.time(), 0, 1, time.time()
     done = False
     while not done:

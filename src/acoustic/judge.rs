@@ -5,7 +5,7 @@ use super::features::{CEPSTRA, Mfcc};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
-use super::spot::{Filler, Hit, Scores, Spotted, search, spot};
+use super::spot::{Filler, Hit, Scores, Spotted, ratio, search, spot};
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
@@ -118,6 +118,17 @@ impl Judge {
         Some((from, self.weigh(scores, (from, until), ways, talk)?))
     }
 
+    /// A way to say one of a phrase's words, by its place, that fits all of these utterances of it better than the known ways do; see
+    /// [`super::enrol::learned`].
+    pub fn learned(
+        &self,
+        utterances: &[Scores],
+        ways: &[Vec<Vec<Phone>>],
+        fit: impl Fn(usize, &Vec<Phone>) -> bool,
+    ) -> Vec<(usize, Vec<Phone>)> {
+        super::enrol::learned(utterances, &self.filler, ways, fit)
+    }
+
     /// What speaks for a phrase in some frames, by these and the 0.4 s around them.
     fn weigh(
         &self,
@@ -128,7 +139,7 @@ impl Judge {
     ) -> Option<Spotted> {
         let around = AROUND / HOP;
         let part = scores.part(from.saturating_sub(around), (until + around).min(scores.frames()));
-        let rival = spot(&part, talk, ways)?.ratio;
+        let rival = ratio(&part, talk, ways)?;
         Some(Spotted { rival, ..spot(&part, &self.filler, ways)? })
     }
 }

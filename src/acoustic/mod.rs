@@ -1,6 +1,7 @@
 //! The acoustic model's own arithmetic: features, network, pronunciations and the search for one phrase. It weighs what libvosk
 //! found, and looks again for what was not found.
 
+pub mod enrol;
 pub mod evidence;
 pub mod features;
 pub mod graph;

@@ -119,6 +119,11 @@ impl Filler {
         filler
     }
 
+    /// The phones of speech.
+    pub fn speech(&self) -> &[Phone] {
+        &self.live[1..]
+    }
+
     /// How many states there are.
     fn states(&self) -> usize {
         self.live.len() + self.nodes.len()
@@ -282,6 +287,11 @@ fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
     !words.is_empty() && words.iter().all(|w| !w.is_empty() && w.iter().all(|way| !way.is_empty()))
 }
 
+/// How well a phrase fits some frames against the best without it: a log-likelihood ratio; as [`spot`] has it, and nothing else.
+pub fn ratio(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<f32> {
+    path(scores, filler, words).map(|p| p.ratio)
+}
+
 /// One state of the phrase: a phone, with the states that can come before (`START` is the stretch before the phrase).
 struct Place {
     phone: Phone,
@@ -332,12 +342,22 @@ fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
     (places, ends.into_iter().map(|(e, _)| e).collect())
 }
 
-/// Look for the phrase, given as the ways to say each of its words, in frames of scores.
-pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
+/// The best path of a phrase through some frames.
+struct Path {
+    /// Log-likelihood ratio against the best path without the phrase.
+    ratio: f32,
+    places: Vec<Place>,
+    /// Place, first frame, and the one after its last, from the phrase's end to its beginning.
+    runs: Vec<(usize, usize, usize)>,
+    /// First frame, and the one after the last.
+    frames: (usize, usize),
+}
+
+/// The best place of a phrase, given as the ways to say each of its words, in frames of scores.
+fn path(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Path> {
     sayable(words).then_some(())?;
     let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
     let (places, ends) = places(words);
-    let live = &filler.live;
     let mut before = vec![NEVER; filler.states()];
     let mut after = vec![NEVER; filler.states()];
     let mut inside = vec![NEVER; places.len()];
@@ -380,7 +400,24 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
             }
         }
     }
-    let start = t;
+    Some(Path { ratio: value - filler.over(&before).0, places, runs, frames: (t, until) })
+}
+
+/// The frames of each word of a phrase, at its best place: first, and the one after the last.
+pub fn words_of(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Vec<(usize, usize)>> {
+    let path = path(scores, filler, words)?;
+    let of = |word: usize| {
+        let runs = path.runs.iter().filter(|(p, ..)| path.places[*p].word == word && path.places[*p].phone != SILENCE);
+        runs.fold((usize::MAX, 0), |(a, b), (_, from, until)| (a.min(*from), b.max(*until)))
+    };
+    Some((0..words.len()).map(of).collect())
+}
+
+/// Look for the phrase, given as the ways to say each of its words, in frames of scores.
+pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
+    let Path { ratio, places, runs, frames: (start, until) } = path(scores, filler, words)?;
+    let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
+    let live = &filler.live;
     let said = |(place, from, until): &&(usize, usize, usize)| places[*place].phone != SILENCE && until > from;
     let short = runs.iter().filter(said).filter(|(_, from, until)| until - from == 1).count();
     let mut fits: Vec<f32> = vec![];
@@ -400,7 +437,7 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
     let side = 250 / (10 * STEP);
     let (louder, above) = scores.louder(start, until);
     Some(Spotted {
-        ratio: value - filler.over(&before).0,
+        ratio,
         frames: (start, until),
         phones: fits.len(),
         fit: fits.iter().sum::<f32>() / fits.len().max(1) as f32,

@@ -6,7 +6,7 @@ use super::stage;
 use crate::acoustic::phones::Phone;
 use crate::audio::Converter;
 use crate::callout::{Meaning, Vocabulary};
-use crate::listen::{Gate, Model};
+use crate::listen::{Gate, Model, Profile};
 use crate::section::Section;
 use crate::time::{RATE, SampleIndex};
 use crate::voice::Cache;
@@ -46,7 +46,7 @@ fn same(section: &Section, a: &Meaning, b: &Meaning) -> bool {
 
 /// Check the callouts of a section, and print what was found.
 pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
-    let model = stage::taught(model, section)?;
+    let model = stage::taught(model, section, &Profile::default())?;
     let vocabulary = Vocabulary::of(section);
     let phrases: Vec<(String, Meaning)> =
         vocabulary.phrases().enumerate().map(|(k, p)| (p, vocabulary.meaning(k))).collect();

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 #[derive(clap::Args, Debug)]
 pub struct Options {
     /// The runs' names, or their journal files
-    #[arg(required_unless_present = "all", conflicts_with = "all")]
+    #[arg(required_unless_present_any = ["all", "profile"], conflicts_with = "all")]
     names: Vec<String>,
     /// Every run in the folder
     #[arg(long, requires = "yes")]
@@ -16,6 +16,9 @@ pub struct Options {
     /// Yes, really all of them
     #[arg(long)]
     yes: bool,
+    /// What `enrol` learned of your voice
+    #[arg(long)]
+    profile: bool,
     /// Folder of the runs
     #[arg(long, default_value = "runs")]
     runs: PathBuf,
@@ -43,6 +46,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;
             println!("deleted {}", file.display());
         }
+    }
+    if options.profile {
+        let path = super::enrol::path(&options.runs);
+        std::fs::remove_file(&path).map_err(|e| {
+            Failure::new(4, format!("{}: {e}", path.display()), "name the folder of your runs with --runs")
+        })?;
+        println!("deleted {}", path.display());
     }
     println!(
         "{} forgotten. Copies and exports that lie elsewhere are not touched.",

@@ -26,20 +26,27 @@ pub struct Options {
     pub file: Option<std::path::PathBuf>,
     #[command(flatten)]
     devices: Devices,
+    /// Folder of the runs, with the profile that `enrol` made
+    #[arg(long, default_value = "runs")]
+    runs: std::path::PathBuf,
 }
 
 /// Sound and voice on one axis.
-struct Room {
+pub(super) struct Room {
     source: Box<dyn Source>,
-    mouth: Rendered,
+    pub(super) mouth: Rendered,
     at: SampleIndex,
     /// Whether a recording in the microphone's place is over.
-    ended: bool,
+    pub(super) ended: bool,
 }
 
 impl Room {
+    pub(super) fn new(source: Box<dyn Source>, mouth: Rendered, at: SampleIndex) -> Room {
+        Room { source, mouth, at, ended: false }
+    }
+
     /// Say something, and let what the microphone gives meanwhile go by; a recording stands still for that.
-    fn say(&mut self, text: &str, recording: bool) {
+    pub(super) fn say(&mut self, text: &str, recording: bool) {
         let speech = self.mouth.speech(text);
         self.mouth.play(self.at, &speech);
         if !recording {
@@ -49,7 +56,8 @@ impl Room {
         }
     }
 
-    fn next(&mut self) -> Vec<f32> {
+    /// The next 100 ms.
+    pub(super) fn next(&mut self) -> Vec<f32> {
         self.at = SampleIndex(self.at.0 + CHUNK as u64);
         loop {
             match self.source.next() {
@@ -72,12 +80,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             .0
             .ok_or_else(|| Failure::new(1, "the built-in section is broken", "name a section file"))?,
     };
-    let model = stage::taught(&options.devices.model()?, &section)?;
+    let model = options.devices.model()?;
+    let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;
     let (source, _) = options.devices.source(start, start)?;
-    let mut room = Room { source, mouth, at: start, ended: false };
+    let mut room = Room::new(source, mouth, start);
     let recording = options.devices.mic.is_some();
     room.say("Be quiet for three seconds, please. I listen to the room.", recording);
     let silence: Vec<f32> = (0..QUIET).flat_map(|_| room.next()).collect();

@@ -4,6 +4,7 @@ pub mod archive;
 pub mod callouts;
 pub mod check;
 pub mod class;
+pub mod enrol;
 pub mod forget;
 pub mod history;
 mod index;

@@ -144,7 +144,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     })?;
     let section = session.section().clone();
     super::check::unheard(&options.file, &text, &model);
-    let model = stage::taught(&model, &section)?;
+    let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
     let mouth = match mouth {

@@ -66,7 +66,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         println!("Another model listens now than when the run was begun.");
     }
     let section = session.section().clone();
-    let model = stage::taught(&model, &section)?;
+    // The profile lies beside the run's journal.
+    let runs = path.parent().unwrap_or(Path::new("."));
+    let model = stage::taught(&model, &section, &super::enrol::profile(runs, model.id())?)?;
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
     let mut mouth = options.devices.mouth(&section)?;

@@ -5,7 +5,7 @@ use crate::audio::{Microphone, Recording, Source, Speaker, read_wav, write_wav};
 use crate::callout::Vocabulary;
 use crate::driver::{Interrupt, Mouth, UNWRITTEN};
 use crate::journal::JournalError;
-use crate::listen::{DECOYS, Ears, Gate, Model};
+use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
 use crate::section::Section;
 use crate::session::Session;
 use crate::time::{Ms, RATE, SampleIndex};
@@ -103,8 +103,8 @@ fn no_device(error: impl std::fmt::Display) -> Failure {
 /// Sound in whole chunks.
 pub type Chunks = Vec<Vec<f32>>;
 
-/// The model, able to hear every word of a section.
-pub fn taught(model: &Model, section: &Section) -> Result<Model, Failure> {
+/// The model, able to hear every word of a section, as a person's profile has them.
+pub fn taught(model: &Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
@@ -113,8 +113,10 @@ pub fn taught(model: &Model, section: &Section) -> Result<Model, Failure> {
     wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));
     wanted.sort_unstable();
     wanted.dedup();
+    let sounds = section.sounds.iter().cloned().chain(profile.sounds(&wanted)).collect::<Vec<_>>();
     model
-        .taught(&wanted, &section.sounds)
+        .taught(&wanted, &sounds)
+        .map(|model| model.asking(profile.lines()))
         .map_err(|e| Failure::new(3, e, "free some space for a temporary folder, or use words that are known"))
 }
 

@@ -2,10 +2,12 @@
 //! It knows words and places; what they mean is the callout module's.
 
 mod gate;
+mod profile;
 mod result;
 mod thread;
 
 pub use gate::Gate;
+pub use profile::{Enrolled, Known, Line, Profile, Said, Spoken, VERSION, utterances};
 pub use result::words;
 pub use thread::EarThread;
 
@@ -98,6 +100,8 @@ pub struct Model {
     judge: Option<Arc<Judge>>,
     folder: PathBuf,
     words: Arc<BTreeSet<String>>,
+    /// By phrase: the evidence from which on it counts as called, where it isn't the usual one.
+    called: Arc<BTreeMap<String, f64>>,
 }
 
 /// Look at a model folder without libvosk, which ends the whole program on a file that is missing: whether it is whole, and
@@ -127,7 +131,14 @@ impl Model {
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
         let words = Arc::new(text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect());
         let inner = Arc::new(vosk::Model::new(path.display().to_string()).ok_or_else(refused)?);
-        Ok(Model { inner, id, words, judge: Judge::read(path).map(Arc::new), folder: path.to_path_buf() })
+        Ok(Model {
+            inner,
+            id,
+            words,
+            judge: Judge::read(path).map(Arc::new),
+            folder: path.to_path_buf(),
+            called: Arc::default(),
+        })
     }
 
     /// Which model this is, as [`identify`] names it.
@@ -180,6 +191,11 @@ impl Model {
         Ok(Model { inner, words, judge: Some(Arc::new(judge.taught(phones))), ..self.clone() })
     }
 
+    /// The same model with evidence of its own, 0 to 1, from which on each of these phrases counts as called.
+    pub fn asking(&self, called: BTreeMap<String, f64>) -> Model {
+        Model { called: Arc::new(called), ..self.clone() }
+    }
+
     /// How a word would be listened for, as phones; none for a model from elsewhere.
     pub fn sounds(&self, word: &str) -> Option<String> {
         let judge = self.judge.as_ref()?;
@@ -212,9 +228,14 @@ impl Model {
             .filter(|p| carried(*p))
             .flat_map(|p| CARRIERS.map(|c| (p, format!("{c} {}", phrases[p]))));
         let all: Vec<(usize, String)> = phrases.iter().cloned().enumerate().chain(all).collect();
+        let mut all: Vec<(Option<usize>, String)> =
+            all.into_iter().map(|(place, words)| (Some(place), words)).collect();
+        let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
+        all.extend(opposites.into_iter().filter(|p| !phrases.contains(p)).map(|p| (None, p)));
         let phrase = all.iter().map(|(place, _)| *place).collect();
         let ways = judge.ways(all.into_iter().map(|(_, words)| words));
-        Some(Weighing { judge, ways, talk, phrase, goes_on })
+        let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or(CALLED)).collect();
+        Some(Weighing { judge, ways, talk, phrase, goes_on, called })
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -300,15 +321,40 @@ struct Weighing {
     judge: Arc<Judge>,
     ways: Ways,
     talk: Filler,
-    /// By way: the phrase, by place in the vocabulary, which may stand behind a few carrier words.
-    phrase: Vec<usize>,
+    /// By way: the phrase, by place in the vocabulary, which may stand behind a few carrier words; none for the opposite of one.
+    phrase: Vec<Option<usize>>,
     /// By phrase: whether a longer one begins with it, so that its end is no end yet.
     goes_on: Vec<bool>,
+    /// By phrase: the evidence from which on it counts as called.
+    called: Vec<f64>,
 }
 
 /// What people say in front of a callout without thinking. A callout in the middle of a sentence is something else, and no callout.
 const CARRIERS: [&str; 9] =
     ["okay", "now", "okay now", "now the", "okay now the", "next", "next the", "and now the", "i'm going to"];
+
+/// Words of which one is easily taken for a phrase with the other in it, where only that is a callout.
+const OPPOSITES: [(&str, &str); 10] = [
+    ("on", "off"),
+    ("apply", "remove"),
+    ("put", "take"),
+    ("open", "close"),
+    ("up", "down"),
+    ("in", "out"),
+    ("hot", "cold"),
+    ("first", "second"),
+    ("new", "old"),
+    ("left", "right"),
+];
+
+/// The phrase with one of its words turned into its opposite.
+fn opposites(phrase: &str) -> Vec<String> {
+    let words: Vec<&str> = phrase.split(' ').collect();
+    let turned =
+        |word: &str| OPPOSITES.iter().find_map(|(a, b)| (*a == word).then_some(*b).or((*b == word).then_some(*a)));
+    let with = |(k, other): (usize, &str)| [&words[..k], &[other], &words[k + 1..]].concat().join(" ");
+    words.iter().enumerate().filter_map(|(k, w)| turned(w).map(|o| (k, o))).map(with).collect()
+}
 
 /// A phrase that was found and weighed.
 #[derive(Clone)]
@@ -323,10 +369,13 @@ pub struct Measured {
     pub spotted: Spotted,
     /// Whether libvosk found the same there.
     pub agreed: bool,
+    /// The evidence from which on this phrase counts as called.
+    pub called: f64,
 }
 
 impl Measured {
-    fn evidence(&self) -> f64 {
+    /// How sure it is, 0 to 1.
+    pub fn evidence(&self) -> f64 {
         evidence(&self.spotted, self.agreed)
     }
 
@@ -336,7 +385,7 @@ impl Measured {
 
     /// Whether it counts as called.
     fn taken(&self) -> bool {
-        self.evidence() >= CALLED
+        self.evidence() >= self.called
     }
 }
 
@@ -494,11 +543,14 @@ impl Ears {
         let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= Ms(300);
         let alone = |w: &Weighed| {
             let place = |samples: usize| SampleIndex(from.0 + samples as u64);
-            near(place(w.from), start) && near(place(w.until), end) && !weighing.goes_on[weighing.phrase[w.phrase]]
+            let goes_on = weighing.phrase[w.phrase].is_none_or(|p| weighing.goes_on[p]);
+            near(place(w.from), start) && near(place(w.until), end) && !goes_on
         };
         let sure = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk).into_iter().filter(alone);
-        let sure: Vec<Measured> =
-            sure.map(|w| measured(weighing, &self.vocabulary, from, w, &[])).filter(|m| m.evidence() >= SURE).collect();
+        let sure: Vec<Measured> = sure
+            .filter_map(|w| measured(weighing, &self.vocabulary, from, w, &[]))
+            .filter(|m| m.evidence() >= SURE.max(m.called))
+            .collect();
         let heard: Vec<Heard> = sure.iter().map(Measured::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
@@ -523,7 +575,7 @@ impl Ears {
         let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
         let scores = weighing.judge.scores(&sound);
         let weighed = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk);
-        let weighed = weighed.into_iter().map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
+        let weighed = weighed.into_iter().filter_map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
         let apart = |m: &Measured| told.iter().all(|t| t.end <= m.start || t.start >= m.end);
         let weighed: Vec<Measured> = weighed.filter(apart).collect();
         let heard: Vec<Heard> = weighed.iter().filter(|m| m.taken()).map(Measured::heard).collect();
@@ -600,18 +652,19 @@ impl Ears {
     }
 }
 
-/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too.
+/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too; none for an opposite, which is no phrase.
 fn measured(
     weighing: &Weighing,
     vocabulary: &Vocabulary,
     from: SampleIndex,
     weighed: Weighed,
     theirs: &[Heard],
-) -> Measured {
+) -> Option<Measured> {
     let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
-    let meaning = vocabulary.meaning(weighing.phrase[weighed.phrase]);
+    let phrase = weighing.phrase[weighed.phrase]?;
+    let (meaning, called) = (vocabulary.meaning(phrase), weighing.called[phrase]);
     let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
-    Measured { meaning, start, end, spotted: weighed.measured, agreed }
+    Some(Measured { meaning, start, end, spotted: weighed.measured, agreed, called })
 }
 
 /// The vosk crate panics on an answer that is no JSON, as when a broken network makes a confidence that is no number.

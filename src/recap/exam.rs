@@ -1,6 +1,6 @@
 //! A whole exam in words: one recap over all of its sections.
 
-use super::{CAUTION, MOST_WORDS, reviewed, sentence, span};
+use super::{CAUTION, MOST_WORDS, often, reviewed, sentence, span};
 use crate::review::{Finding, score};
 use crate::section::Section;
 use crate::session::{Ending, Outcome};
@@ -121,7 +121,7 @@ pub fn exam_text(title: &str, parts: &[Went], planned: usize) -> String {
     }
     let hands: usize = parts.iter().map(|(s, o)| super::hygiene(s, o).len()).sum();
     let used: Ms = parts.iter().filter_map(|(_, o)| o.used()).sum();
-    let _ = writeln!(out, "Hand hygiene called {hands} times. At work for {}.", span(used));
+    let _ = writeln!(out, "Hand hygiene called {}. At work for {}.", often(hands), span(used));
     let _ = writeln!(out, "{CAUTION}");
     out
 }

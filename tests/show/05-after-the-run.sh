@@ -4,7 +4,8 @@
 # Chromium and two npm packages. SHOTS names a folder that the screenshots are kept in.
 . "$(dirname "${BASH_SOURCE[0]}")/common.sh"
 fresh; shared
-missing=$(for p in chromium nodejs npm; do dpkg-query -W "$p" >/dev/null 2>&1 || echo "$p"; done)
+# By their commands: a Node.js that is no Debian package brings its own npm.
+missing=$(for p in chromium:chromium node:nodejs npm:npm; do command -v "${p%:*}" >/dev/null || echo "${p#*:}"; done)
 # shellcheck disable=SC2086
 [ -z "$missing" ] || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $missing >/dev/null; } || exit 1
 cargo build --release --locked --quiet || exit 1

@@ -202,7 +202,15 @@ fn near_homophones_are_told_apart() {
     let found = heard(&model, &phrases, &said).0;
     assert_eq!(found, phrases);
     // Where only one of a pair is a callout, the other one isn't taken for it.
-    for (callout, other) in [("tone", "done"), ("mask", "massage"), ("done", "tone"), ("massage", "mask")] {
+    for (callout, other) in [
+        ("tone", "done"),
+        ("mask", "massage"),
+        ("done", "tone"),
+        ("massage", "mask"),
+        ("gloves on", "gloves off"),
+        ("mask off", "mask on"),
+        ("remove the mask", "apply the mask"),
+    ] {
         assert_eq!(heard(&model, &[callout], &spoken(&[callout])).0, [callout]);
         assert_eq!(heard(&model, &[callout], &spoken(&[other])).0, [""; 0], "{other} is not {callout}");
     }

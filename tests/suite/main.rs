@@ -5,6 +5,7 @@ mod broken;
 mod demo;
 mod drill;
 mod edge;
+mod enrol;
 mod fade;
 mod faults;
 mod history;

@@ -23,8 +23,8 @@ def ours(program, model, library, jobs, vocabulary, processes=2, seek=None, meas
     env = dict(os.environ, LD_LIBRARY_PATH=library)
 
     def go(part):
-        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), measure=measure, seek=seek(j) if seek else []))
-                 for j in part]
+        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), measure=measure, seek=seek(j) if seek else [],
+                                 profile=j.get("profile"))) for j in part]
         done = subprocess.run([program, "hear", model], input="\n".join(lines), capture_output=True, text=True, env=env)
         if done.returncode:
             raise SystemExit(f"ears: {done.stderr[-2000:]}")

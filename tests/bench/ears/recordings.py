@@ -4,7 +4,7 @@ voices. Development and test share no speaker, no synthetic voice and no noise c
     recordings.py OUT [--held DIR] [--packs DIR] [--quick]
 
 OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian. The flite voice slt is in the training list (CMU ARCTIC), so it is
-a development voice; no other synthetic voice is in it.
+a development voice. Of espeak-ng's accents and variants others are in it (models/recipe/synthetic.py), none of these.
 """
 import argparse
 import concurrent.futures

@@ -3,7 +3,9 @@
 //!     ears vocabulary FILE   the phrases of a section file, each with what it stands for
 //!     ears decoys            the words beside the phrases in every grammar
 //!     ears hear MODEL        jobs on standard input, one a line: {"wav": "...", "phrases": ["...", ...],
-//!                            "seek": [[["phrase", ...], from, until], ...], "measure": true}; places in seconds
+//!                            "seek": [[["phrase", ...], from, until], ...], "measure": true, "profile": {...}}; places in seconds
+//!     ears enrol MODEL       jobs likewise: {"wav": "...", "phrases": [...], "said": [["phrase", [[from, until], ...]], ...]}; gives a profile and
+//!                            how many of the utterances counted before and after
 
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -11,7 +13,7 @@ use std::io::BufRead;
 use std::path::Path;
 use stepbell::acoustic::evidence::measures;
 use stepbell::callout::{Meaning, Vocabulary};
-use stepbell::listen::{DECOYS, Ears, Gate, Model};
+use stepbell::listen::{DECOYS, Ears, Gate, Known, Model, Profile, Said};
 use stepbell::review::Sought;
 use stepbell::time::SampleIndex;
 
@@ -25,7 +27,8 @@ fn main() {
         ["vocabulary", file] => vocabulary(file),
         ["decoys"] => println!("{}", json!(DECOYS)),
         ["hear", model] => hear(Path::new(model)),
-        _ => eprintln!("say `ears vocabulary FILE`, `ears decoys` or `ears hear MODEL < jobs`"),
+        ["enrol", model] => enrol(Path::new(model)),
+        _ => eprintln!("say `ears vocabulary FILE`, `ears decoys`, `ears hear MODEL < jobs` or `ears enrol MODEL < jobs`"),
     }
 }
 
@@ -41,14 +44,39 @@ fn vocabulary(file: &str) {
     println!("{}", json!(stands));
 }
 
-fn hear(folder: &Path) {
+fn recording(job: &Value) -> Vec<f32> {
+    let mut reader = hound::WavReader::open(job["wav"].as_str().expect("wav")).expect("a recording");
+    reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32_768.0).collect()
+}
+
+fn enrol(folder: &Path) {
     let model = Model::load(folder).expect("the model loads");
     for line in std::io::stdin().lock().lines() {
         let job: Value = serde_json::from_str(&line.expect("a line")).expect("a job");
-        let wav = job["wav"].as_str().expect("wav");
-        let mut reader = hound::WavReader::open(wav).expect("a recording");
-        let sound: Vec<f32> = reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32_768.0).collect();
         let phrases = strings(&job["phrases"]);
+        let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
+        let place = |v: &Value| (v.as_f64().unwrap_or(0.0) * 16_000.0) as usize;
+        let places = |v: &Value| v.as_array().into_iter().flatten().map(|p| (place(&p[0]), place(&p[1]))).collect();
+        let one = |v: &Value| Said { say: v[0].as_str().unwrap_or("").into(), places: places(&v[1]) };
+        let said: Vec<Said> = job["said"].as_array().into_iter().flatten().map(one).collect();
+        let enrolled = Profile::learn(&model, &vocabulary, &[], &recording(&job), &said).expect("room").expect("our own model");
+        let count = |known: &[Known]| known.iter().map(Known::taken).sum::<usize>();
+        println!("{}", json!({"profile": enrolled.profile, "before": count(&enrolled.before), "after": count(&enrolled.after)}));
+    }
+}
+
+fn hear(folder: &Path) {
+    let plain = Model::load(folder).expect("the model loads");
+    for line in std::io::stdin().lock().lines() {
+        let job: Value = serde_json::from_str(&line.expect("a line")).expect("a job");
+        let wav = job["wav"].as_str().expect("wav");
+        let sound = recording(&job);
+        let phrases = strings(&job["phrases"]);
+        let profile: Option<Profile> = serde_json::from_value(job["profile"].clone()).ok();
+        let model = profile.map_or(plain.clone(), |profile| {
+            let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
+            plain.taught(&words, &profile.sounds(&words)).expect("room").asking(profile.lines())
+        });
         let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
         let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).expect("ears");
         let mut found = vec![];

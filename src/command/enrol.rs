@@ -1,0 +1,240 @@
+//! `enrol FILE`: say each callout twice, so that the ears learn how you say them. Kept is what was learned, no sound.
+
+use super::microphone::Room;
+use super::stage::Devices;
+use super::{Failure, write_private};
+use crate::audio::CHUNK;
+use crate::callout::Vocabulary;
+use crate::driver::Mouth;
+use crate::listen::{Enrolled, Known, Profile, Said, VERSION, utterances};
+use crate::section::Section;
+use crate::time::{RATE, SampleIndex};
+use std::os::unix::fs::DirBuilderExt;
+use std::path::{Path, PathBuf};
+
+/// How often each callout is said.
+const TWICE: usize = 2;
+/// Quiet behind the second one, in samples: 0.5 s.
+const BEHIND: usize = RATE as usize / 2;
+/// Longest wait for both.
+const LONGEST: usize = 9 * RATE as usize;
+
+/// What to enrol.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// The section file
+    pub file: PathBuf,
+    #[command(flatten)]
+    devices: Devices,
+    /// Only this callout; may be given more than once. What else the profile holds stays
+    #[arg(long, value_name = "CALLOUT")]
+    only: Vec<String>,
+    /// Folder of the runs, in which the profile is kept
+    #[arg(long, default_value = "runs")]
+    runs: PathBuf,
+}
+
+/// Where a person's profile lies.
+pub fn path(runs: &Path) -> PathBuf {
+    runs.join("profile.toml")
+}
+
+/// The profile in a folder of runs, if there is one; told and left aside where it was made with another model.
+pub fn profile(runs: &Path, model: &str) -> Result<Profile, Failure> {
+    let path = path(runs);
+    let failure = |e: &dyn std::fmt::Display| {
+        Failure::new(4, format!("{}: {e}", path.display()), "mend it, or delete it and enrol again")
+    };
+    let text = match std::fs::read_to_string(&path) {
+        Ok(text) => text,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Profile::default()),
+        Err(e) => return Err(failure(&e)),
+    };
+    let profile: Profile = toml::from_str(&text).map_err(|e| failure(&e))?;
+    if profile.version != VERSION {
+        return Err(failure(&format!("is of version {}, this program reads {VERSION}", profile.version)));
+    }
+    if profile.model != model {
+        println!("{} was made with another model and is left aside: enrol again.", path.display());
+        return Ok(Profile::default());
+    }
+    Ok(profile)
+}
+
+/// Enrol.
+pub fn run(options: &Options) -> Result<(), Failure> {
+    let (section, _) = super::section(&options.file, 0)?;
+    let says = says(&section, &options.only)?;
+    let model = options.devices.model()?;
+    if model.judge().is_none() {
+        return Err(Failure::new(
+            3,
+            "a model from elsewhere can't be taught",
+            "enrol with the shipped model, without --model",
+        ));
+    }
+    let old = profile(&options.runs, model.id())?;
+    let start = SampleIndex(0);
+    let mouth = options.devices.mouth(&section)?;
+    let (source, _) = options.devices.source(start, start)?;
+    let mut room = Room::new(source, mouth, start);
+    let recording = options.devices.mic.is_some();
+    room.say(
+        &format!("I name {} callouts. Say each one twice, as you would at work, with a pause after each.", says.len()),
+        recording,
+    );
+    let mut sound: Vec<f32> = vec![];
+    let mut said: Vec<Said> = vec![];
+    let mut silent = vec![];
+    for (k, say) in says.iter().enumerate() {
+        super::tell(&format!("{} of {}: {say}", k + 1, says.len()));
+        let mut places = vec![];
+        for again in [false, true] {
+            if again {
+                room.say(&format!("Again please, twice, with a pause after each: {say}."), recording);
+            } else {
+                room.say(&format!("{say}."), recording);
+            }
+            let begin = sound.len();
+            places =
+                both(&mut room, &mut sound).into_iter().map(|(from, until)| (begin + from, begin + until)).collect();
+            if places.len() >= TWICE || room.ended {
+                break;
+            }
+        }
+        if places.len() < TWICE {
+            silent.push(say.as_str());
+        } else {
+            said.push(Said { say: say.clone(), places });
+        }
+        if room.ended {
+            silent.extend(says[k + 1..].iter().map(String::as_str));
+            break;
+        }
+    }
+    if said.is_empty() {
+        return Err(Failure::new(
+            3,
+            "no callout was heard twice",
+            "check the sound with `microphone`; leave half a second of silence after each callout",
+        ));
+    }
+    let learned = Profile::learn(&model, &Vocabulary::of(&section), &section.sounds, &sound, &said);
+    let enrolled = learned.ok().flatten().ok_or_else(|| {
+        Failure::new(3, "the callouts could not be learned from", "free some space for a temporary folder")
+    })?;
+    let profile = merged(old, enrolled.profile.clone(), &said);
+    let storage = |e: std::io::Error| {
+        Failure::new(4, format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
+    };
+    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs).map_err(storage)?;
+    let text = toml::to_string(&profile).expect("a profile is plain");
+    write_private(&path(&options.runs), text.as_bytes()).map_err(storage)?;
+    let words = report(&enrolled, &silent);
+    println!("\nprofile: {}", path(&options.runs).display());
+    room.say(&words, recording);
+    room.mouth.finish();
+    options.devices.rendered(&room.mouth)
+}
+
+/// One callout a step, in the order of the steps, each once; or those that were asked for.
+fn says(section: &Section, only: &[String]) -> Result<Vec<String>, Failure> {
+    let all: Vec<&String> = section.steps.iter().flat_map(|s| &s.say).collect();
+    if let Some(unknown) = only.iter().find(|o| !all.contains(o)) {
+        return Err(Failure::new(
+            2,
+            format!("\"{unknown}\" is no callout of this section"),
+            "name callouts as the section's `say` has them",
+        ));
+    }
+    let firsts = section.steps.iter().filter_map(|s| s.say.first());
+    let mut says: Vec<String> = vec![];
+    for say in firsts.chain(only.iter()).filter(|s| only.is_empty() || only.contains(s)) {
+        if !says.contains(say) {
+            says.push(say.clone());
+        }
+    }
+    Ok(says)
+}
+
+/// Listen until something was said twice; where, from the first sample that is added to `sound`.
+fn both(room: &mut Room, sound: &mut Vec<f32>) -> Vec<(usize, usize)> {
+    let begin = sound.len();
+    loop {
+        sound.extend(room.next());
+        let here = &sound[begin..];
+        let found = utterances(here);
+        let over = found.last().is_some_and(|(_, until)| until + BEHIND <= here.len());
+        if found.len() >= TWICE && over || here.len() >= LONGEST || room.ended {
+            // The end of a recording is silence, as much as a pause needs.
+            sound.extend(vec![0.0; if room.ended { 4 * CHUNK } else { 0 }]);
+            return found;
+        }
+    }
+}
+
+/// What is kept of an older profile beside a new one: what it says of words and callouts that were not said now.
+fn merged(old: Profile, new: Profile, said: &[Said]) -> Profile {
+    let now: Vec<&str> = said.iter().flat_map(|s| s.say.split(' ')).collect();
+    let words = old.words.into_iter().filter(|w| !now.contains(&w.word.as_str())).chain(new.words).collect();
+    let callouts = old.callouts.into_iter().filter(|c| said.iter().all(|s| s.say != c.say)).chain(new.callouts);
+    Profile { words, callouts: callouts.collect(), made: jiff::Timestamp::now().to_string(), ..new }
+}
+
+/// Tell how it went on the screen; gives the words to speak.
+fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
+    let of: usize = enrolled.before.iter().map(|k| k.utterances.len()).sum();
+    let count = |known: &[Known]| known.iter().map(Known::taken).sum::<usize>();
+    let (before, after) = (count(&enrolled.before), count(&enrolled.after));
+    println!("\nUnderstood of what you just said: {before} of {of} before, {after} of {of} with your profile.");
+    println!("(The same recordings that it was made from, so this flatters a little.)");
+    for word in &enrolled.profile.words {
+        println!("  {} as you say it: {}", word.word, word.sounds);
+    }
+    for line in &enrolled.profile.callouts {
+        println!(
+            "  \"{}\" counts from {:.2} on (else from {:.2})",
+            line.say,
+            line.called,
+            crate::acoustic::evidence::CALLED
+        );
+    }
+    let hard: Vec<&str> =
+        enrolled.after.iter().filter(|k| k.taken() < k.utterances.len()).map(|k| k.say.as_str()).collect();
+    if !hard.is_empty() {
+        println!(
+            "Still hard to understand: {}. Another callout of the step, or other words in the file, may do better.",
+            hard.join(", ")
+        );
+    }
+    if !silent.is_empty() {
+        println!("Not heard twice: {}.", silent.join(", "));
+    }
+    let mut words = format!("I understood {before} of {of} before, and {after} with your profile.");
+    if !hard.is_empty() {
+        words.push_str(&format!(" Still hard: {}.", hard.iter().take(3).copied().collect::<Vec<_>>().join(", ")));
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::listen::{Line, Spoken};
+
+    #[test]
+    fn what_was_not_said_again_stays() {
+        let word = |word: &str, sounds: &str| Spoken { word: word.into(), sounds: sounds.into() };
+        let line = |say: &str, called| Line { say: say.into(), called };
+        let old = Profile {
+            words: vec![word("toner", "T OW N AH"), word("soak", "S OW K")],
+            callouts: vec![line("toner", 0.5), line("soak", 0.6)],
+            ..Profile::default()
+        };
+        let new = Profile { words: vec![word("toner", "T AO N ER")], callouts: vec![], ..Profile::default() };
+        let said = [Said { say: "toner".into(), places: vec![] }];
+        let merged = merged(old, new, &said);
+        assert_eq!(merged.words, [word("soak", "S OW K"), word("toner", "T AO N ER")]);
+        assert_eq!(merged.callouts, [line("soak", 0.6)]);
+    }
+}

@@ -1,0 +1,202 @@
+//! What one person's own voice taught: how they say words, and how sure of a callout of theirs one must be.
+
+use super::{DECOYS, Ears, Gate, ListenError, Model};
+use crate::acoustic::enrol::spoken;
+use crate::acoustic::evidence::CALLED;
+use crate::acoustic::phones::Phone;
+use crate::callout::{Meaning, Vocabulary};
+use crate::time::SampleIndex;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Version of a profile's file.
+pub const VERSION: u32 = 1;
+
+/// A callout of which one is less sure than this in its own person's voice keeps the usual line: below it ordinary talk would count, too.
+const FLOOR: f64 = 0.45;
+/// The line lies so far below the less sure one of two utterances: the next one may be worse.
+const BELOW: f64 = 0.9;
+/// Callouts of which one is surer than this are well understood.
+const SURE: f64 = 0.95;
+/// Sound around an utterance that is looked at with it: 0.3 s.
+const AROUND: usize = 4_800;
+
+/// A word as somebody says it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spoken {
+    /// The word.
+    pub word: String,
+    /// Its sounds, in the phones of CMUdict without stress.
+    pub sounds: String,
+}
+
+/// A callout with a line of its own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Line {
+    /// The callout.
+    pub say: String,
+    /// Evidence from which on it counts as called, 0 to 1.
+    pub called: f64,
+}
+
+/// What `enrol` keeps of a person: no sound, only this.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Profile {
+    /// Version of the format.
+    pub version: u32,
+    /// The model it was made with, as [`Model::id`] names it; another one hears differently.
+    pub model: String,
+    /// When, RFC 3339.
+    pub made: String,
+    /// Words said otherwise than the lexicon has them.
+    #[serde(default, rename = "word")]
+    pub words: Vec<Spoken>,
+    /// Callouts that count from another line on.
+    #[serde(default, rename = "callout")]
+    pub callouts: Vec<Line>,
+}
+
+/// A callout said for the profile, and where in the sound.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Said {
+    /// Its words.
+    pub say: String,
+    /// Each utterance: first sample, and the one after its last.
+    pub places: Vec<(usize, usize)>,
+}
+
+/// How sure one was of each utterance of a callout, 0 to 1, and whether it counted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Known {
+    /// The callout.
+    pub say: String,
+    /// Evidence and whether it counted as called, by utterance.
+    pub utterances: Vec<(f64, bool)>,
+}
+
+/// A profile, and how the same utterances were heard without and with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Enrolled {
+    /// The profile.
+    pub profile: Profile,
+    /// Before.
+    pub before: Vec<Known>,
+    /// With the profile: the very recordings that it was made from, so this flatters.
+    pub after: Vec<Known>,
+}
+
+impl Profile {
+    /// The sounds of those of its words that are among these.
+    pub fn sounds(&self, words: &[&str]) -> Vec<(String, String)> {
+        let ours = self.words.iter().filter(|w| words.contains(&w.word.as_str()));
+        ours.map(|w| (w.word.clone(), w.sounds.clone())).collect()
+    }
+
+    /// Its lines by callout.
+    pub fn lines(&self) -> BTreeMap<String, f64> {
+        self.callouts.iter().map(|c| (c.say.clone(), c.called)).collect()
+    }
+
+    /// Learn from callouts said twice or more, at these places of `sound` (16 kHz, -1 to 1), with all that can be said as `vocabulary` and
+    /// the section's own sounds. None where the model is from elsewhere.
+    pub fn learn(
+        model: &Model,
+        vocabulary: &Vocabulary,
+        own: &[(String, String)],
+        sound: &[f32],
+        said: &[Said],
+    ) -> Result<Option<Enrolled>, ListenError> {
+        let mut wanted = vocabulary.words();
+        wanted.extend(DECOYS);
+        wanted.sort_unstable();
+        wanted.dedup();
+        let base = model.taught(&wanted, own)?;
+        let Some(judge) = base.judge() else { return Ok(None) };
+        let before = known(&base, vocabulary, sound, said)?;
+        let mut words = BTreeSet::new();
+        // What is understood anyhow needs no other way.
+        let unsure = |s: &&Said| before.iter().any(|k| k.say == s.say && k.least() < SURE);
+        for one in said.iter().filter(unsure) {
+            let ways = judge.ways([one.say.clone()]).remove(0);
+            let part =
+                |(a, b): &(usize, usize)| judge.scores(&sound[a.saturating_sub(AROUND)..(b + AROUND).min(sound.len())]);
+            let utterances: Vec<_> = one.places.iter().map(part).collect();
+            let spelt: Vec<&str> = one.say.split(' ').collect();
+            // What sounds like another word of the section, or a common one, would be taken for it.
+            let fit = |place: usize, way: &Vec<Phone>| {
+                let common = judge.phones().common.iter().map(|(w, _)| w.as_str());
+                !wanted.iter().copied().chain(common).any(|w| w != spelt[place] && judge.phones().of(w).contains(way))
+            };
+            for (place, way) in judge.learned(&utterances, &ways, fit) {
+                let sounds = way.iter().map(|p| judge.phones().names[*p].as_str()).collect::<Vec<_>>().join(" ");
+                words.insert(Spoken { word: spelt[place].into(), sounds });
+            }
+        }
+        let with = |words: &BTreeSet<Spoken>| {
+            let sounds = own.iter().cloned().chain(words.iter().map(|w| (w.word.clone(), w.sounds.clone())));
+            model.taught(&wanted, &sounds.collect::<Vec<_>>())
+        };
+        let mut after = if words.is_empty() { before.clone() } else { known(&with(&words)?, vocabulary, sound, said)? };
+        // A way that makes any callout worse, its own or one that shares the word, goes again.
+        let worse: BTreeSet<&str> = before
+            .iter()
+            .zip(&after)
+            .filter(|(b, a)| a.least() < b.least() - 0.05)
+            .flat_map(|(b, _)| b.say.split(' '))
+            .collect();
+        let kept: BTreeSet<Spoken> = words.iter().filter(|w| !worse.contains(w.word.as_str())).cloned().collect();
+        if kept != words {
+            after = if kept.is_empty() { before.clone() } else { known(&with(&kept)?, vocabulary, sound, said)? };
+        }
+        let line = |k: &Known| {
+            let called = (100.0 * BELOW * k.least()).floor() / 100.0;
+            let wanted = k.utterances.len() > 1 && k.least() < CALLED && called >= FLOOR;
+            wanted.then(|| Line { say: k.say.clone(), called })
+        };
+        let callouts: Vec<Line> = after.iter().filter_map(line).collect();
+        for k in &mut after {
+            let line = callouts.iter().find(|c| c.say == k.say).map_or(CALLED, |c| c.called);
+            k.utterances.iter_mut().for_each(|(evidence, taken)| *taken = *evidence >= line);
+        }
+        let words = kept.into_iter().collect();
+        let profile = Profile { version: VERSION, model: model.id().into(), made: String::new(), words, callouts };
+        Ok(Some(Enrolled { profile, before, after }))
+    }
+}
+
+impl Known {
+    /// The evidence of its less sure utterance.
+    pub fn least(&self) -> f64 {
+        self.utterances.iter().map(|(e, _)| *e).fold(1.0, f64::min)
+    }
+
+    /// How many utterances counted.
+    pub fn taken(&self) -> usize {
+        self.utterances.iter().filter(|(_, taken)| *taken).count()
+    }
+}
+
+/// How sure the ears are of what was said where.
+fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -> Result<Vec<Known>, ListenError> {
+    let mut ears = Ears::open(model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default())?;
+    sound.chunks(1_600).for_each(|chunk| drop(ears.feed(chunk)));
+    ears.finish();
+    let evidence = |say: &str, (from, until): (usize, usize)| {
+        let here = ears.weighed().filter(|m| (m.start.0 as usize) < until && m.end.0 as usize > from);
+        let ours = here.filter(|m| matches!(&m.meaning, Meaning::Callout(s) if s == say));
+        ours.map(|m| m.evidence()).fold(0.0, f64::max)
+    };
+    let one = |s: &Said| Known {
+        say: s.say.clone(),
+        utterances: s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= CALLED)).collect(),
+    };
+    Ok(said.iter().map(one).collect())
+}
+
+/// Where somebody speaks in some sound, between pauses, in samples: see [`crate::acoustic::enrol::spoken`].
+pub fn utterances(sound: &[f32]) -> Vec<(usize, usize)> {
+    spoken(sound)
+}
