@@ -21,6 +21,8 @@ out=${KEEP:-$work/ears}
 "$work/python/bin/python" tests/bench/ears/recordings.py "$out" --bin "$ears" --held tests/data/ears || exit 1
 "$work/python/bin/python" tests/bench/ears/ears.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/log" 2>&1
 figures "$work/log"
+"$work/python/bin/python" tests/bench/ears/enrol.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >>"$work/log" 2>&1
+grep '^figure|enrol' "$work/log" >"$work/enrolled"; figures "$work/enrolled"
 # Targets missed are told above; a measurement that broke off is told here.
 ! grep -q Traceback "$work/log"; rc=$?
 [ $rc = 0 ] || tail -20 "$work/log"

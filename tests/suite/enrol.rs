@@ -78,6 +78,34 @@ fn a_word_said_another_way_is_learned_and_then_heard() {
     assert!(!std::path::Path::new(&at("runs/profile.toml")).exists());
 }
 
+/// Somebody who misunderstands what to say teaches nothing wrong.
+#[test]
+fn another_callout_in_its_place_is_not_learned() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    std::fs::write(at("short.toml"), SHORT).unwrap();
+    track(
+        &[
+            (1.0, "sanitize hands"),
+            (3.5, "sanitize hands"),
+            (6.5, "massage cream"),
+            (9.0, "massage cream"),
+            (12.0, "remove the mask"),
+            (14.5, "remove the mask"),
+            (18.0, ""),
+        ],
+        folder.path().join("callouts.wav").as_path(),
+    );
+    let runs = at("runs");
+    let (fine, told) =
+        stepbell(&["enrol", &at("short.toml"), "--mic", &at("callouts.wav"), "--voice", "off", "--runs", &runs]);
+    assert!(fine && told.contains("2 of 6 before, 2 of 6 with your profile"), "{told}");
+    assert!(told.contains("Still hard to understand: steam towel, toner."), "{told}");
+    let text = std::fs::read_to_string(at("runs/profile.toml")).unwrap();
+    let profile: stepbell::listen::Profile = toml::from_str(&text).unwrap();
+    assert!(profile.words.is_empty() && profile.callouts.is_empty(), "{text}");
+}
+
 #[test]
 fn nothing_said_twice_is_told() {
     let folder = tempfile::tempdir().unwrap();

@@ -14,29 +14,10 @@ import soundfile as sf
 import hearing
 from ears import CONDITIONS, Table, share
 from hearing import false_in_talk, judged
-from recordings import ESPEAK, FLITE, RATE, VOICES, read, rms, trim
+from recordings import RATE, VOICES, read, rms, say, trim
 
 
 SECTIONS = ("basic-facial",)
-
-
-def say(voice, text, speed, path):
-    """One phrase, speed times as fast."""
-    if not os.path.exists(path):
-        raw = path + ".raw.wav"
-        if voice[0] == FLITE:
-            subprocess.run([FLITE, "-voice", voice[1], "--setf", f"duration_stretch={1 / speed}", "-t", text, "-o", raw], check=True)
-        elif voice[0] == ESPEAK:
-            subprocess.run([ESPEAK, "-v", voice[1], "-s", str(int(float(voice[2]) * speed)), "-w", raw, text], check=True)
-        else:
-            subprocess.run(["text2wave", "-eval", f"({voice[1]})", "-eval", f"(Parameter.set 'Duration_Stretch {1 / speed})", "-o", raw], input=text.encode(), check=True)
-        x, rate = sf.read(raw, dtype="float32")
-        if rate != RATE:
-            import scipy.signal
-            x = scipy.signal.resample_poly(x, RATE, rate)
-        os.remove(raw)
-        sf.write(path, np.clip(x, -1, 1), RATE, subtype="PCM_16")
-    return trim(read(path))
 
 
 def session(voice, name, phrases, out):
@@ -45,7 +26,9 @@ def session(voice, name, phrases, out):
     for phrase in phrases:
         places = []
         for speed in (0.9, 1.12):
-            x = say(voice, phrase, speed, f"{out}/enrol/{name}__{phrase.replace(' ', '_')}__{speed}.wav")
+            path = f"{out}/enrol/{name}__{phrase.replace(' ', '_')}__{speed}.wav"
+            say(voice, phrase, path, speed)
+            x = trim(read(path))
             x = x / rms(x) * 10 ** (-26 / 20)
             pause = np.zeros(int(RATE * rng.uniform(0.8, 1.2)), "f4")
             places.append([at / RATE, (at + len(x)) / RATE])

@@ -40,17 +40,19 @@ def rms(x):
     return float(np.sqrt((x ** 2).mean() + 1e-12))
 
 
-def say(voice, text, path):
-    """One phrase by one synthetic voice, 16 kHz."""
+def say(voice, text, path, speed=1.0):
+    """One phrase by one synthetic voice, speed times as fast, 16 kHz."""
     if os.path.exists(path):
         return
     raw = path + ".raw.wav"
+    # A voice may have a stretch of its own, which stays where none is asked for.
+    stretch = lambda *words: words if speed != 1 else ()
     if voice[0] == FLITE:
-        subprocess.run([FLITE, "-voice", voice[1], "-t", text, "-o", raw], check=True)
+        subprocess.run([FLITE, "-voice", voice[1], *stretch("--setf", f"duration_stretch={1 / speed}"), "-t", text, "-o", raw], check=True)
     elif voice[0] == ESPEAK:
-        subprocess.run([ESPEAK, "-v", voice[1], "-s", voice[2], "-w", raw, text], check=True)
+        subprocess.run([ESPEAK, "-v", voice[1], "-s", str(round(float(voice[2]) * speed)), "-w", raw, text], check=True)
     else:
-        subprocess.run(["text2wave", "-eval", f"({voice[1]})", "-o", raw], input=text.encode(), check=True)
+        subprocess.run(["text2wave", "-eval", f"({voice[1]})", *stretch("-eval", f"(Parameter.set 'Duration_Stretch {1 / speed})"), "-o", raw], input=text.encode(), check=True)
     x, rate = sf.read(raw, dtype="float32")
     if rate != RATE:
         import scipy.signal
