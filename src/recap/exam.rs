@@ -121,7 +121,8 @@ pub fn exam_text(title: &str, parts: &[Went], planned: usize) -> String {
     }
     let hands: usize = parts.iter().map(|(s, o)| super::hygiene(s, o).len()).sum();
     let used: Ms = parts.iter().filter_map(|(_, o)| o.used()).sum();
-    let _ = writeln!(out, "Hand hygiene called {}. At work for {}.", often(hands), span(used));
+    let hands = if hands == 0 { "was never called".to_string() } else { format!("called {}", often(hands)) };
+    let _ = writeln!(out, "Hand hygiene {hands}. At work for {}.", span(used));
     let _ = writeln!(out, "{CAUTION}");
     out
 }

@@ -184,7 +184,6 @@ fn rank(finding: &Finding) -> u8 {
 
 fn often(times: usize) -> String {
     match times {
-        0 => "never".into(),
         1 => "once".into(),
         2 => "twice".into(),
         n => format!("{n} times"),
