@@ -147,7 +147,15 @@ impl Profile {
             .filter(|(b, a)| a.least() < b.least() - 0.05)
             .flat_map(|(b, _)| b.say.split(' '))
             .collect();
-        let kept: BTreeSet<Spoken> = words.iter().filter(|w| !worse.contains(w.word.as_str())).cloned().collect();
+        // And one that makes no callout understood: something else was said in its place, perhaps.
+        let helped: BTreeSet<&str> = before
+            .iter()
+            .zip(&after)
+            .filter(|(b, a)| a.least() >= FLOOR && a.least() > b.least())
+            .flat_map(|(b, _)| b.say.split(' '))
+            .collect();
+        let good = |w: &&Spoken| helped.contains(w.word.as_str()) && !worse.contains(w.word.as_str());
+        let kept: BTreeSet<Spoken> = words.iter().filter(good).cloned().collect();
         if kept != words {
             after = if kept.is_empty() { before.clone() } else { known(&with(&kept)?, vocabulary, sound, said)? };
         }
