@@ -8,6 +8,8 @@ fresh; shared
 missing=$(for p in chromium:chromium node:nodejs npm:npm; do command -v "${p%:*}" >/dev/null || echo "${p#*:}"; done)
 # shellcheck disable=SC2086
 [ -z "$missing" ] || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $missing >/dev/null; } || exit 1
+# What the tests compare with, as `models/setup.sh test` installs it.
+models/fetched/python/bin/python -m pip install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt || exit 1
 cargo build --release --locked --quiet || exit 1
 stepbell=$CARGO_TARGET_DIR/release/stepbell
 
@@ -57,8 +59,7 @@ indexing=$(seconds "$stepbell" history --runs "$work/many")
 best=99; for _ in 1 2 3; do took=$(seconds "$stepbell" history --runs "$work/many"); best=$(python3 -c "print(min($best, $took))"); done
 cp "$work/told" "$work/history"
 "$stepbell" archive "$work/many" --to "$work/archive" >/dev/null || exit 1
-python3 -m venv "$work/reference" && "$work/reference/bin/pip" install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt || exit 1
-"$work/reference/bin/python" tests/reference/archive.py "$work/archive" >"$work/duckdb" || exit 1
+models/fetched/python/bin/python tests/reference/archive.py "$work/archive" >"$work/duckdb" || exit 1
 read -r equal duck < <(python3 - "$work/history" "$work/duckdb" <<'PY'
 import json, re, sys
 ours = [(int(a), int(b)) for a, b in re.findall(r"^ +(\d+) of (\d+) ", open(sys.argv[1]).read(), re.M)]
