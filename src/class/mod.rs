@@ -75,7 +75,7 @@ pub fn class_page(title: &str, people: &[Person]) -> String {
                     h2 { "Who is ready" }
                     div.scroll tabindex="0" role="region" aria-label="Readiness" {
                         table {
-                            caption { "Chance that the next run has no critical finding and is finished in time, with a 90 % interval. Sorted by its lower end." }
+                            caption { span { "Chance that the next run has no critical finding and is finished in time, with a 90 % interval. Sorted by its lower end." } }
                             thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Chance" } th scope="col" { "Interval" } th scope="col" { "No critical finding" } th scope="col" { "In time" } } }
                             tbody {
                                 @for person in &ready {
@@ -102,7 +102,7 @@ pub fn class_page(title: &str, people: &[Person]) -> String {
                     h2 { "Criterion by person" }
                     div.scroll tabindex="0" role="region" aria-label="Criterion by person" {
                         table {
-                            caption { "In how many of the last runs a step was not called. A dot is none." }
+                            caption { span { "In how many of the last runs a step was not called. A dot is none." } }
                             thead { tr { th scope="col" { "Step" } @for person in people { th scope="col" { (person.name) } } } }
                             tbody { @for c in &criteria { tr {
                                 th scope="row" { (c.title) @if c.critical { " (critical)" } }

@@ -19,7 +19,7 @@ header{padding-top:2rem}h1{margin:0;font-size:1.9rem;line-height:1.2}h2{margin:2
 ul.findings{list-style:none;padding:0;margin:0}ul.findings>li{background:var(--card);border-left:.35rem solid var(--plan);padding:.6rem .9rem;margin:.5rem 0}
 ul.findings>li.grave{border-left-color:var(--grave)}.grave strong{color:var(--grave)}
 .scroll{overflow-x:auto}table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
-caption{text-align:left;color:var(--soft);padding-bottom:.3rem}th,td{padding:.3rem .6rem;text-align:right;border-bottom:1px solid var(--line);white-space:nowrap}
+caption{text-align:left;color:var(--soft);padding-bottom:.3rem}caption span{display:inline-block;position:sticky;left:0;max-width:calc(100vw - 3rem)}th,td{padding:.3rem .6rem;text-align:right;border-bottom:1px solid var(--line);white-space:nowrap}
 th:first-child,td:first-child{text-align:left;white-space:normal;overflow-wrap:anywhere;min-width:9rem}th[scope=row]{font-weight:normal}
 svg{display:block;min-width:38rem;width:100%;height:auto;font:13px system-ui,sans-serif}
 svg text{fill:var(--ink)}svg .bar{fill:var(--called)}svg .late{fill:var(--grave)}svg .plan{stroke:var(--plan);stroke-width:2.5}
