@@ -82,34 +82,6 @@ fn changes(way: &[Phone], phones: &[Phone]) -> Vec<Vec<Phone>> {
     all.filter(|w| w.len() >= 3).collect()
 }
 
-/// Where somebody speaks in a stretch of sound at 16 kHz, between pauses: from and until, in samples. A pause within a callout is shorter than `PAUSE`.
-pub fn spoken(sound: &[f32]) -> Vec<(usize, usize)> {
-    const BLOCK: usize = 320;
-    /// 0.35 s, and the shortest utterance, 0.2 s.
-    const PAUSE: usize = 17;
-    const SHORT: usize = 10;
-    let level =
-        |block: &[f32]| 10.0 * (block.iter().map(|s| s * s).sum::<f32>() / block.len() as f32).max(1e-12).log10();
-    let levels: Vec<f32> = sound.chunks_exact(BLOCK).map(level).collect();
-    let mut sorted = levels.clone();
-    sorted.sort_by(f32::total_cmp);
-    let (Some(loudest), Some(floor)) = (sorted.last(), sorted.get(sorted.len() / 5)) else { return vec![] };
-    // Speech stands well above the room.
-    if *loudest < -55.0 || loudest - floor < 12.0 {
-        return vec![];
-    }
-    let line = (floor + 7.0).max(loudest - 22.0);
-    let mut parts: Vec<(usize, usize)> = vec![];
-    for (k, _) in levels.iter().enumerate().filter(|(_, l)| **l >= line) {
-        match parts.last_mut() {
-            Some((_, until)) if k - *until < PAUSE => *until = k + 1,
-            _ => parts.push((k, k + 1)),
-        }
-    }
-    parts.retain(|(from, until)| until - from >= SHORT);
-    parts.into_iter().map(|(from, until)| (from * BLOCK, until * BLOCK)).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -120,32 +92,5 @@ mod tests {
         let all = changes(&[5, 6, 7], &[5, 9]);
         assert_eq!(all.len(), (1 + 2 + 2) + 4 * 2);
         assert!(all.contains(&vec![9, 6, 7]) && all.contains(&vec![5, 6, 7, 9]) && all.contains(&vec![5, 9, 6, 7]));
-    }
-
-    #[test]
-    fn speech_between_pauses_is_found() {
-        let tone = |n: usize| (0..n).map(|k| 0.1 * (k as f32 * 0.3).sin()).collect::<Vec<_>>();
-        let quiet = |n: usize| (0..n).map(|k| 0.0005 * (k as f32 * 1.7).sin()).collect::<Vec<_>>();
-        // A word with a gap of 0.2 s in it, a pause of 0.6 s, another word, and a click.
-        let parts = [
-            quiet(8_000),
-            tone(6_400),
-            quiet(3_200),
-            tone(3_200),
-            quiet(9_600),
-            tone(8_000),
-            quiet(9_600),
-            tone(640),
-            quiet(8_000),
-        ];
-        let found = spoken(&parts.concat());
-        assert_eq!(found.len(), 2, "{found:?}");
-        let near = |a: usize, b: usize| a.abs_diff(b) <= 320;
-        assert!(
-            near(found[0].0, 8_000) && near(found[0].1, 20_800) && near(found[1].0, 30_400) && near(found[1].1, 38_400),
-            "{found:?}"
-        );
-        assert_eq!(spoken(&quiet(16_000)), []);
-        assert_eq!(spoken(&[]), []);
     }
 }

@@ -41,6 +41,29 @@ fn percentile(mut values: Vec<f32>, share: f32) -> f32 {
     values.get(at).copied().unwrap_or(NOTHING)
 }
 
+/// Where somebody speaks in a stretch of sound at 16 kHz in -1 to 1, between pauses: from and until, in samples. A gap within a callout is shorter
+/// than a pause, which lasts 0.35 s; what is shorter than 0.2 s is no utterance.
+pub fn spoken(sound: &[f32]) -> Vec<(usize, usize)> {
+    const PAUSE: usize = 17;
+    const SHORT: usize = 10;
+    let levels = frames(sound);
+    let (loudest, floor) = (percentile(levels.clone(), 1.0), percentile(levels.clone(), 0.2));
+    // Speech stands well above the room.
+    if loudest < -55.0 || loudest - floor < 12.0 {
+        return vec![];
+    }
+    let line = (floor + 7.0).max(loudest - 22.0);
+    let mut parts: Vec<(usize, usize)> = vec![];
+    for (k, _) in levels.iter().enumerate().filter(|(_, l)| **l >= line) {
+        match parts.last_mut() {
+            Some((_, until)) if k - *until < PAUSE => *until = k + 1,
+            _ => parts.push((k, k + 1)),
+        }
+    }
+    parts.retain(|(from, until)| until - from >= SHORT);
+    parts.into_iter().map(|(from, until)| (from * FRAME, until * FRAME)).collect()
+}
+
 impl Levels {
     /// From sound at 16 kHz in -1 to 1: some in which nobody spoke, and some in which somebody did.
     pub fn of(silence: &[f32], speech: &[f32]) -> Levels {
@@ -141,5 +164,32 @@ mod tests {
         assert!(told(&sine(0.05, 1.0), &sine(0.1, 1.0)).contains("nearly as loud"));
         assert!(told(&sine(0.0001, 1.0), &sine(0.004, 1.0)).contains("very quiet"));
         assert!(told(&sine(0.001, 1.0), &sine(1.5, 1.0)).contains("cut off"));
+    }
+
+    #[test]
+    fn speech_between_pauses_is_found() {
+        let tone = |n: usize| (0..n).map(|k| 0.1 * (k as f32 * 0.3).sin()).collect::<Vec<_>>();
+        let quiet = |n: usize| (0..n).map(|k| 0.0005 * (k as f32 * 1.7).sin()).collect::<Vec<_>>();
+        // A word with a gap of 0.2 s in it, a pause of 0.6 s, another word, and a click.
+        let parts = [
+            quiet(8_000),
+            tone(6_400),
+            quiet(3_200),
+            tone(3_200),
+            quiet(9_600),
+            tone(8_000),
+            quiet(9_600),
+            tone(640),
+            quiet(8_000),
+        ];
+        let found = spoken(&parts.concat());
+        assert_eq!(found.len(), 2, "{found:?}");
+        let near = |a: usize, b: usize| a.abs_diff(b) <= 320;
+        assert!(
+            near(found[0].0, 8_000) && near(found[0].1, 20_800) && near(found[1].0, 30_400) && near(found[1].1, 38_400),
+            "{found:?}"
+        );
+        assert_eq!(spoken(&quiet(16_000)), []);
+        assert_eq!(spoken(&[]), []);
     }
 }

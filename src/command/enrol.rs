@@ -3,10 +3,10 @@
 use super::microphone::Room;
 use super::stage::Devices;
 use super::{Failure, write_private};
-use crate::audio::CHUNK;
+use crate::audio::{CHUNK, spoken};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
-use crate::listen::{Enrolled, Known, Profile, Said, VERSION, utterances};
+use crate::listen::{Enrolled, Known, Profile, Said, VERSION};
 use crate::section::Section;
 use crate::time::{RATE, SampleIndex};
 use std::os::unix::fs::DirBuilderExt;
@@ -163,7 +163,7 @@ fn both(room: &mut Room, sound: &mut Vec<f32>) -> Vec<(usize, usize)> {
     loop {
         sound.extend(room.next());
         let here = &sound[begin..];
-        let found = utterances(here);
+        let found = spoken(here);
         let over = found.last().is_some_and(|(_, until)| until + BEHIND <= here.len());
         if found.len() >= TWICE && over || here.len() >= LONGEST || room.ended {
             // The end of a recording is silence, as much as a pause needs.

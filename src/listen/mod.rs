@@ -7,7 +7,7 @@ mod result;
 mod thread;
 
 pub use gate::Gate;
-pub use profile::{Enrolled, Known, Line, Profile, Said, Spoken, VERSION, utterances};
+pub use profile::{Enrolled, Known, Line, Profile, Said, Spoken, VERSION};
 pub use result::words;
 pub use thread::EarThread;
 
@@ -223,17 +223,15 @@ impl Model {
             |p: &String| phrases.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|r| r.starts_with(' ')));
         let goes_on = phrases.iter().map(longer).collect();
         let talk = judge.talk(&phrases);
-        let carried = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
-        let all = (0..phrases.len())
-            .filter(|p| carried(*p))
-            .flat_map(|p| CARRIERS.map(|c| (p, format!("{c} {}", phrases[p]))));
-        let all: Vec<(usize, String)> = phrases.iter().cloned().enumerate().chain(all).collect();
-        let mut all: Vec<(Option<usize>, String)> =
-            all.into_iter().map(|(place, words)| (Some(place), words)).collect();
+        let callout = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
+        let carried = (0..phrases.len())
+            .filter(|p| callout(*p))
+            .flat_map(|p| CARRIERS.map(|c| (Some(p), format!("{c} {}", phrases[p]))));
         let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
-        all.extend(opposites.into_iter().filter(|p| !phrases.contains(p)).map(|p| (None, p)));
-        let phrase = all.iter().map(|(place, _)| *place).collect();
-        let ways = judge.ways(all.into_iter().map(|(_, words)| words));
+        let opposites = opposites.into_iter().filter(|p| !phrases.contains(p)).map(|p| (None, p));
+        let plain = phrases.iter().cloned().enumerate().map(|(place, words)| (Some(place), words));
+        let (phrase, all): (Vec<_>, Vec<_>) = plain.chain(carried).chain(opposites).unzip();
+        let ways = judge.ways(all);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or(CALLED)).collect();
         Some(Weighing { judge, ways, talk, phrase, goes_on, called })
     }

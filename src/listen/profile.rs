@@ -1,9 +1,9 @@
 //! What one person's own voice taught: how they say words, and how sure of a callout of theirs one must be.
 
 use super::{DECOYS, Ears, Gate, ListenError, Model};
-use crate::acoustic::enrol::spoken;
 use crate::acoustic::evidence::CALLED;
 use crate::acoustic::phones::Phone;
+use crate::audio::CHUNK;
 use crate::callout::{Meaning, Vocabulary};
 use crate::time::SampleIndex;
 use serde::{Deserialize, Serialize};
@@ -116,6 +116,14 @@ impl Profile {
         let base = model.taught(&wanted, own)?;
         let Some(judge) = base.judge() else { return Ok(None) };
         let before = known(&base, vocabulary, sound, said)?;
+        // What sounds like another word of the section, or a common one, would be taken for it.
+        let mut taken: BTreeMap<&[Phone], BTreeSet<&str>> = BTreeMap::new();
+        let common = judge.phones().common.iter().map(|(word, _)| word.as_str());
+        for word in wanted.iter().copied().chain(common) {
+            for way in judge.phones().of(word) {
+                taken.entry(way).or_default().insert(word);
+            }
+        }
         let mut words = BTreeSet::new();
         // What is understood anyhow needs no other way.
         let unsure = |s: &&Said| before.iter().any(|k| k.say == s.say && k.least() < SURE);
@@ -125,10 +133,8 @@ impl Profile {
                 |(a, b): &(usize, usize)| judge.scores(&sound[a.saturating_sub(AROUND)..(b + AROUND).min(sound.len())]);
             let utterances: Vec<_> = one.places.iter().map(part).collect();
             let spelt: Vec<&str> = one.say.split(' ').collect();
-            // What sounds like another word of the section, or a common one, would be taken for it.
             let fit = |place: usize, way: &Vec<Phone>| {
-                let common = judge.phones().common.iter().map(|(w, _)| w.as_str());
-                !wanted.iter().copied().chain(common).any(|w| w != spelt[place] && judge.phones().of(w).contains(way))
+                taken.get(way.as_slice()).is_none_or(|words| words.iter().all(|w| *w == spelt[place]))
             };
             for (place, way) in judge.learned(&utterances, &ways, fit) {
                 let sounds = way.iter().map(|p| judge.phones().names[*p].as_str()).collect::<Vec<_>>().join(" ");
@@ -190,7 +196,7 @@ impl Known {
 /// How sure the ears are of what was said where.
 fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -> Result<Vec<Known>, ListenError> {
     let mut ears = Ears::open(model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default())?;
-    sound.chunks(1_600).for_each(|chunk| drop(ears.feed(chunk)));
+    sound.chunks(CHUNK).for_each(|chunk| drop(ears.feed(chunk)));
     ears.finish();
     let evidence = |say: &str, (from, until): (usize, usize)| {
         let here = ears.weighed().filter(|m| (m.start.0 as usize) < until && m.end.0 as usize > from);
@@ -202,9 +208,4 @@ fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -
         utterances: s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= CALLED)).collect(),
     };
     Ok(said.iter().map(one).collect())
-}
-
-/// Where somebody speaks in some sound, between pauses, in samples: see [`crate::acoustic::enrol::spoken`].
-pub fn utterances(sound: &[f32]) -> Vec<(usize, usize)> {
-    spoken(sound)
 }
