@@ -14,6 +14,7 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 
 import hearing
+from recordings import neural
 from hearing import false_in_talk, judged, term_weighted, wilson
 
 CONDITIONS = ("clean", "20 dB", "mask", "10 dB", "5 dB")
@@ -146,6 +147,7 @@ def main():
     ap.add_argument("--figures", action="store_true")
     ap.add_argument("--alone", action="store_true", help="leave the other engines out")
     ap.add_argument("--beside", action="store_true", help="only what other engines hear too")
+    ap.add_argument("--answers", help="file to keep what the ears heard in, by the recording's name")
     a = ap.parse_args()
     jobs = [j for j in json.load(open(a.out + "/jobs.json")) if j["split"] == a.split]
     vocabulary = json.load(open(a.out + "/vocabulary.json"))
@@ -156,11 +158,14 @@ def main():
         sys.exit(0 if table.met else 1)
     answers = hearing.ours(a.bin, a.model, a.library, jobs, vocabulary, seek=wanted)
     took = time.time() - begun
+    if a.answers:
+        json.dump({j["name"]: x for j, x in zip(jobs, answers)}, open(a.answers, "w"))
 
     # The formula itself, against a worked example by hand: terms (said, right, false) in an hour.
     assert abs(term_weighted([(10, 9, 0), (5, 4, 1), (20, 18, 2)], 3600) - 0.5878) < 5e-5
     terms = collections.defaultdict(lambda: [0, 0, 0])
     counts = collections.defaultdict(lambda: [0, 0, 0, 0.0])
+    natural = collections.defaultdict(lambda: [0, 0])
     again, absent, delays, missed = [0, 0], [0, 0], [], collections.Counter()
     for job, answer in zip(jobs, answers):
         if job["kind"] in ("callouts", "words"):
@@ -168,6 +173,9 @@ def main():
             hits = {k for k in right if k is not None}
             c = counts[job["kind"], job["condition"]]
             c[0] += len(job["truth"]); c[1] += len(hits); c[2] += right.count(None); c[3] += answer["seconds"] / 3600
+            if job["voice"] in neural.HELD[job["split"]]:
+                natural[job["condition"]][0] += len(job["truth"])
+                natural[job["condition"]][1] += len(hits)
             for f, k in zip(answer["found"], right):
                 if k is not None:
                     delays.append(f["known"] - job["truth"][k][2])
@@ -196,6 +204,9 @@ def main():
         table.row(f"callouts heard, synthetic voices, {condition}", share(right, n), want and f">= {want:.0%}", want and right / n >= want)
         some = [v for (c, _), v in terms.items() if c == condition]
         table.row(f"term-weighted value, {condition}", f"{term_weighted(some, hours * 3600):.3f}; {false} taken for another")
+        if condition in natural:
+            n, right = natural[condition]
+            table.row(f"callouts heard, of these by the two neural voices, {condition}", share(right, n))
     n, right, false, _ = counts["words", "clean"]
     table.row("single command words by unseen people, heard", share(right, n), ">= 95 %", right / n >= .95)
     for grammar in ("basic-facial", "water-manicure", "words"):

@@ -23,6 +23,11 @@ from hearing import judged
 HIDDEN, NETWORKS, RIDGE, ROUNDS, FOLDS = 16, 3, 0.1, 60, 5
 
 
+def again(a, b):
+    """Whether two findings are the same phrase in the same place."""
+    return a["phrase"] == b["phrase"] and a["start"] < b["end"] and b["start"] < a["end"]
+
+
 def fitted(x, y):
     """Mean and spread of the measures, and the networks."""
     mean, spread = x.mean(0), x.std(0) + 1e-9
@@ -73,13 +78,17 @@ def main():
         hours[key] += answer["seconds"] / 3600
         if "truth" in job:
             said[key] += len(job["truth"])
-            rows += [(f["measures"], k is not None, key) for f, k in zip(answer["measured"], judged(job, answer["measured"], vocabulary))]
+            marks = list(zip(answer["measured"], judged(job, answer["measured"], vocabulary)))
+            right = [f for f, k in marks if k is not None]
+            # What was found once more in the sound before the next utterance is right too, and counts once.
+            rows += [(f["measures"], k is not None, key) for f, k in marks if k is not None or not any(again(f, r) for r in right)]
         else:
-            text, count = " " + job["text"] + " ", collections.Counter()
-            for f in sorted(answer["measured"], key=lambda f: -f["ratio"]):
-                count[f["phrase"]] += 1
-                if count[f["phrase"]] > text.count(f" {f['phrase']} "):
-                    rows.append((f["measures"], False, key))
+            text = " " + job["text"] + " "
+            for phrase in sorted({f["phrase"] for f in answer["measured"]}):
+                here = sorted((f for f in answer["measured"] if f["phrase"] == phrase), key=lambda f: -f["ratio"])
+                first = [f for k, f in enumerate(here) if not any(again(f, g) for g in here[:k])]
+                read = first[:text.count(f" {phrase} ")]
+                rows += [(f["measures"], False, key) for f in here if not any(again(f, r) for r in read)]
     x, y = np.array([r[0] for r in rows]), np.array([r[1] for r in rows], float)
     if a.write:
         written(fitted(x, y), a.write)

@@ -1,9 +1,10 @@
 """Make the recordings that the ears are measured on, from the held-out clips in tests/data/ears (or their whole set) and from synthetic
 voices. Development and test share no speaker, no synthetic voice and no noise clip.
 
-    recordings.py OUT [--held DIR] [--packs DIR] [--quick]
+    recordings.py OUT --bin EARS --held DIR [--packs DIR] [--neural DIR] [--quick]
 
-OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian. The flite voice slt is in the training list (CMU ARCTIC), so it is
+OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian; with --neural, two neural ones for each set, which no training clip
+is spoken by (models/recipe/neural.py; models/recipe/neural.sh gets the folder). The flite voice slt is in the training list (CMU ARCTIC), so it is
 a development voice. Of espeak-ng's accents and variants others are in it (models/recipe/synthetic.py), none of these.
 """
 import argparse
@@ -13,14 +14,19 @@ import json
 import os
 import random
 import subprocess
+import sys
+import threading
 
 import numpy as np
 import soundfile as sf
 from scipy.signal import butter, sosfilt
 
 ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
+sys.path.insert(0, os.path.join(ROOT, "models", "recipe"))
+import neural  # noqa: E402: found by the line above
+
 RATE = 16000
-FLITE, ESPEAK, FESTIVAL = "flite", "espeak-ng", "festival"
+FLITE, ESPEAK, FESTIVAL, NEURAL = "flite", "espeak-ng", "festival", "neural"
 VOICES = {
     "development": {"kal16": (FLITE, "kal16"), "slt": (FLITE, "slt"), "kal": (FESTIVAL, "voice_kal_diphone"),
                     "ked": (FESTIVAL, "voice_ked_diphone"), "us": (ESPEAK, "en-us", "150")},
@@ -30,6 +36,10 @@ VOICES = {
 CONDITIONS = ("clean", "20 dB", "10 dB", "5 dB", "mask")
 # Tuned on, and measured with --quick.
 SECTIONS = ("basic-facial", "brow-wax", "water-manicure")
+
+
+# The neural voices, where they are there: one model for all of them, asked by one thread at a time.
+SPEAKERS, SPEAKING = [], threading.Lock()
 
 
 def read(path):
@@ -49,6 +59,11 @@ def say(voice, text, path, speed=1.0):
     stretch = lambda *words: words if speed != 1 else ()
     if voice[0] == FLITE:
         subprocess.run([FLITE, "-voice", voice[1], *stretch("--setf", f"duration_stretch={1 / speed}"), "-t", text, "-o", raw], check=True)
+    elif voice[0] == NEURAL:
+        accent = "en-gb" if voice[1].startswith("b") else "en-us"
+        with SPEAKING:
+            x = SPEAKERS[0].say([(voice[1], 1.0)], speed, neural.sounds([text], accent)[0])
+        sf.write(raw, x, RATE, subtype="PCM_16")
     elif voice[0] == ESPEAK:
         subprocess.run([ESPEAK, "-v", voice[1], "-s", str(round(float(voice[2]) * speed)), "-w", raw, text], check=True)
     else:
@@ -132,8 +147,13 @@ def main():
     ap.add_argument("--bin", required=True, help="the bench's program `ears`")
     ap.add_argument("--held", required=True, help="folder of held-out clips with clips.tsv")
     ap.add_argument("--packs", help="folder of training packs, for the development set of real speech")
+    ap.add_argument("--neural", help="folder of neural.sh; without it the neural voices are left out")
     ap.add_argument("--quick", action="store_true", help="three sections and the test set only")
     a = ap.parse_args()
+    if a.neural:
+        SPEAKERS.append(neural.Voices(a.neural + "/model.onnx", a.neural + "/voices"))
+        for split, names in neural.HELD.items():
+            VOICES[split].update({name: (NEURAL, name) for name in names})
     maker = Maker(a.out)
     vocabulary = {}
     for folder, _, files in os.walk(os.path.join(ROOT, "prompts")):
