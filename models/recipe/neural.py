@@ -12,7 +12,6 @@ packages, and its voices (rows of 256 floats, one for each length in letters) ou
 holds any of them. Needs numpy; plan needs espeak-ng, say onnxruntime and soundfile. On one core it speaks about as fast as people do.
 """
 import argparse
-import collections
 import concurrent.futures
 import io
 import json
@@ -24,7 +23,7 @@ import time
 
 import numpy as np
 
-from synthetic import CARRIERS, COMMANDS, callouts, sentences
+from synthetic import CARRIERS, COMMANDS, callouts, pronunciations, sentences
 
 RATE, MADE = 16000, 24000
 HELD = {"development": ("am_eric", "bf_lily"), "test": ("af_kore", "bm_lewis")}
@@ -83,12 +82,7 @@ class Voices:
 
 def plan(a):
     rng = random.Random(a.seed)
-    lexicon = collections.defaultdict(list)
-    for f in a.lexicon:
-        for line in open(f, encoding="utf8"):
-            word, *phones = line.split()
-            if phones and len(lexicon[word]) < 4 and " ".join(phones) not in lexicon[word]:
-                lexicon[word].append(" ".join(phones))
+    lexicon = pronunciations(a.lexicon)
     said, (long, single) = callouts(a.sections) + COMMANDS, sentences(a.texts)
     common = [line.split()[0] for line in open(a.counts, encoding="utf8") if re.match(r"[a-z']+\s", line)]
     trade = sorted({w for p in said for w in p.split()})

@@ -59,6 +59,17 @@ def sentences(pattern):
     return sorted(t for t in texts if 4 <= len(t.split()) <= 14), sorted(t for t in texts if len(t.split()) == 1)
 
 
+def pronunciations(files):
+    """Of each word in the lexicons, at most four."""
+    lexicon = collections.defaultdict(list)
+    for f in files:
+        for line in open(f, encoding="utf8"):
+            word, *phones = line.split()
+            if phones and len(lexicon[word]) < 4 and " ".join(phones) not in lexicon[word]:
+                lexicon[word].append(" ".join(phones))
+    return lexicon
+
+
 def say(job):
     voice, speed, pitch, text = job
     made = subprocess.run(["espeak-ng", "-v", voice, "-s", str(speed), "-p", str(pitch), "--stdout", text], capture_output=True, check=True).stdout
@@ -81,12 +92,7 @@ def main():
     ap.add_argument("--seed", type=int, default=1)
     a = ap.parse_args()
     rng = random.Random(a.seed)
-    lexicon = collections.defaultdict(list)
-    for f in a.lexicon:
-        for line in open(f, encoding="utf8"):
-            word, *phones = line.split()
-            if phones and len(lexicon[word]) < 4 and " ".join(phones) not in lexicon[word]:
-                lexicon[word].append(" ".join(phones))
+    lexicon = pronunciations(a.lexicon)
     said, (long, single) = callouts(a.sections) + COMMANDS, sentences(a.texts)
     trade = sorted({w for p in said for w in p.split()})
 
