@@ -23,19 +23,20 @@ import time
 
 import numpy as np
 
-from synthetic import CARRIERS, COMMANDS, callouts, pronunciations, sentences
+from synthetic import COMMANDS, RATE, callouts, drawn, packed, pronunciations, resampled, sentences
 
-RATE, MADE = 16000, 24000
+MADE = 24000
+KINDS = ((0.04, "carried"), (0.36, "callout"), (0.46, "single"), (0.68, "common"), (0.74, "trade"), (1, "long"))
 HELD = {"development": ("am_eric", "bf_lily"), "test": ("af_kore", "bm_lewis")}
 # The model knows single letters for some pairs of IPA letters, and none for the rest.
 LETTERS = (("a^ɪ", "I"), ("a^ʊ", "W"), ("d^ʒ", "ʤ"), ("e^ɪ", "A"), ("t^ʃ", "ʧ"), ("ɔ^ɪ", "Y"), ("o^ʊ", "O"), ("ə^ʊ", "Q"), ("ɜːɹ", "ɜɹ"), ("ɜː", "ɜɹ"),
            ("ɪə", "iə"), ("ɚ", "əɹ"), ("ɐ", "ə"), ("ʔ", "t"), ("r", "ɹ"), ("x", "k"), ("ç", "k"), ("ɬ", "l"), ("ʲ", ""), ("\u0329", ""), ("ː", ""), ("^", ""))
 # Each letter's number for the model, as its vocabulary has it.
-NUMBERS = {c: n for c, n in zip(
+NUMBERS = dict(zip(
     ";:,.!?—…\"()“” \u0303ʣʥʦʨᵝꭧAIOQSTWYᵊabcdefhijklmnopqrstuvwxyzɑɐɒæβɔɕçɖðʤəɚɛɜɟɡɥɨɪʝɯɰŋɳɲɴøɸθœɹɾɻʁɽʂʃʈʧʊʋʌɣɤχʎʒʔˈˌːʰʲ↓→↗↘ᵻ",
     [1, 2, 3, 4, 5, 6, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 31, 33, 35, 36, 39, 41, 42, 43, 44, 45, 46, 47, 48, 50, 51, 52, 53, 54, 55, 56, 57, 58,
      59, 60, 61, 62, 63, 64, 65, 66, 67, 68, 69, 70, 71, 72, 75, 76, 77, 78, 80, 81, 82, 83, 85, 86, 87, 90, 92, 99, 101, 102, 103, 110, 111, 112, 113, 114, 115, 116, 118,
-     119, 120, 123, 125, 126, 128, 129, 130, 131, 132, 133, 135, 136, 138, 139, 140, 142, 143, 147, 148, 156, 157, 158, 162, 164, 169, 171, 172, 173, 177], strict=True)}
+     119, 120, 123, 125, 126, 128, 129, 130, 131, 132, 133, 135, 136, 138, 139, 140, 142, 143, 147, 148, 156, 157, 158, 162, 164, 169, 171, 172, 173, 177], strict=True))
 
 
 def sounds(texts, accent):
@@ -50,6 +51,11 @@ def sounds(texts, accent):
     for letters, letter in LETTERS:
         out = [s.replace(letters, letter) for s in out]
     return [s.strip() for s in out]
+
+
+def accent(voice):
+    """The accent that a voice's texts are put into sounds with."""
+    return "en-gb" if voice.startswith("b") else "en-us"
 
 
 class Voices:
@@ -72,9 +78,7 @@ class Voices:
         numbers = [NUMBERS[c] for c in letters if c in NUMBERS]
         style = sum(share * self.style(name)[len(numbers)] for name, share in voices)[None].astype("f4")
         x = self.session.run(None, {"tokens": np.array([[0, *numbers, 0]], "i8"), "style": style, "speed": np.array([speed], "f4")})[0].ravel()
-        # Two thirds of the rate: what lies above 8 kHz goes first.
-        x = np.convolve(x, np.sinc(np.arange(-32, 33) * RATE / MADE) * np.hamming(65) * RATE / MADE, "same")
-        x = np.interp(np.arange(int(len(x) * RATE / MADE)) * MADE / RATE, np.arange(len(x)), x)
+        x = resampled(x, MADE, 32)
         loud = np.nonzero(np.abs(x) > 0.02 * np.abs(x).max())[0]
         x = x[max(0, loud[0] - RATE // 5):loud[-1] + RATE // 4]
         return (np.clip(x, -1, 1) * 32767).astype("<i2")
@@ -90,19 +94,6 @@ def plan(a):
     names = sorted(f[:-4] for f in os.listdir(a.voices) if f.endswith(".bin") and f[:-4] not in held)
     english = [n for n in names if n[0] in "ab"]
 
-    def draw():
-        kind = rng.random()
-        if kind < 0.36:
-            text = rng.choice(said)
-            return rng.choice(CARRIERS).format(text) if kind < 0.04 else text
-        if kind < 0.46:
-            return rng.choice(single)
-        if kind < 0.68:
-            return rng.choice(common)
-        if kind < 0.74:
-            return " ".join(rng.choice(trade) for _ in range(rng.randint(1, 3)))
-        return rng.choice(long)
-
     def voice():
         kind = rng.random()
         if kind < 0.15:
@@ -117,13 +108,13 @@ def plan(a):
 
     jobs, left = [], a.hours * 3600
     while left > 0:
-        text = draw()
+        text = drawn(rng, KINDS, said, single, trade, long, common)
         if all(lexicon[w] for w in text.split()):
             jobs.append(dict(text=text, voice=voice(), speed=round(rng.uniform(0.8, 1.3), 3), prons=[lexicon[w] for w in text.split()]))
             left -= 0.6 + 0.33 * len(text.split())
-    for accent in ("en-us", "en-gb"):
-        these = [j for j in jobs if (j["voice"][0][0][0] == "b") == (accent == "en-gb")]
-        for j, letters in zip(these, sounds([j["text"] for j in these], accent)):
+    for spoken in ("en-us", "en-gb"):
+        these = [j for j in jobs if accent(j["voice"][0][0]) == spoken]
+        for j, letters in zip(these, sounds([j["text"] for j in these], spoken)):
             j["sounds"] = letters
     json.dump(jobs, open(a.jobs, "w"))
     print(f"{len(jobs)} utterances planned, {len({json.dumps(j['voice']) for j in jobs})} voices and blends")
@@ -134,7 +125,8 @@ def some(a, jobs, until):
     for j in jobs:
         if time.time() > until:
             break
-        out.append((j, voices.say(j["voice"], j["speed"], j["sounds"])))
+        name = "neural/" + "+".join(f"{voice}:{share:.2f}" for voice, share in j["voice"])
+        out.append((name, j["text"], j["prons"], voices.say(j["voice"], j["speed"], j["sounds"])))
     return out
 
 
@@ -151,25 +143,17 @@ def say(a):
         parts = [pool.submit(some, a, jobs[k::a.processes], until) for k in range(a.processes)]
         made = [one for part in parts for one in part.result()]
         groups = [made[k:k + 200] for k in range(0, len(made), 200)]
-        blobs = list(pool.map(opus, [np.concatenate([x for _, x in g]) for g in groups]))
+        blobs = pool.map(opus, [np.concatenate([x for *_, x in g]) for g in groups])
+        # A pack holds 14 MB at most, so that it travels.
+        packs = [[]]
+        for g, b in zip(groups, blobs):
+            if sum(len(other) for _, other in packs[-1]) + len(b) > 14e6:
+                packs.append([])
+            packs[-1].append((g, b))
     os.makedirs(a.out, exist_ok=True)
-    pack, size = 0, 0
-    kept = []
-
-    def write():
-        nonlocal pack
-        meta = [dict(lens=[len(x) for _, x in g], meta=[dict(kind="train", spk="neural/" + "+".join(f"{n}:{s:.2f}" for n, s in j["voice"]), src="synthetic", text=j["text"], prons=j["prons"])
-                                                        for j, _ in g]) for g, _ in kept]
-        np.savez(f"{a.out}/neural_{pack}.npz", blob=np.frombuffer(b"".join(b for _, b in kept), np.uint8), off=np.cumsum([0] + [len(b) for _, b in kept]), meta=np.array(json.dumps(meta)))
-        pack += 1
-    for g, b in zip(groups, blobs):
-        if size + len(b) > 14e6:
-            write()
-            kept, size = [], 0
-        kept.append((g, b))
-        size += len(b)
-    write()
-    print(f"{len(made)} utterances of {len(jobs)}, {sum(len(x) for _, x in made) / RATE / 3600:.2f} hours, {pack} packs")
+    for k, parts in enumerate(packs):
+        packed(f"{a.out}/neural_{k}.npz", parts)
+    print(f"{len(made)} utterances of {len(jobs)}, {sum(len(x) for *_, x in made) / RATE / 3600:.2f} hours, {len(packs)} packs")
 
 
 def main():

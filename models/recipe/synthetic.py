@@ -28,6 +28,7 @@ VARIANTS = ("Alex Alicia Andrea Andy Annie Denis Diogo Gene Hugo Jacky Lee Marco
             "edward grandma grandpa gustave iven john klatt2 klatt3 linda m1 m2 m3 m4 m5 m6 m7 m8 f1 f4 f5 max michel miguel norbert pablo paul pedro quincy rob "
             "robert shelby steph travis victor zac").split()
 COMMANDS = "undo|scratch that|pause|resume|time left|repeat that|dropped item|stop everything|what did i miss|slower|start again|stop|repeat".split("|")
+KINDS = ((0.05, "carried"), (0.62, "callout"), (0.72, "single"), (0.80, "trade"), (1, "long"))
 CARRIERS = ("okay {}", "now the {}", "okay now {}", "now {}")
 
 
@@ -70,15 +71,36 @@ def pronunciations(files):
     return lexicon
 
 
+def drawn(rng, kinds, said, single, trade, long, common=()):
+    """One text: kinds are pairs of a bound, the last one 1, and what a draw below it is."""
+    draw = rng.random()
+    kind = next(kind for bound, kind in kinds if draw < bound)
+    if kind == "trade":
+        return " ".join(rng.choice(trade) for _ in range(rng.randint(1, 3)))
+    text = rng.choice(dict(carried=said, callout=said, single=single, common=common, long=long)[kind])
+    return rng.choice(CARRIERS).format(text) if kind == "carried" else text
+
+
+def resampled(x, rate, half):
+    """Samples at rate as such at 16 kHz. Linear steps would fold what lies above 8 kHz down: a low-pass of half samples to each side first."""
+    x = np.convolve(x, np.sinc(np.arange(-half, half + 1) * RATE / rate) * np.hamming(2 * half + 1) * RATE / rate, "same")
+    return np.interp(np.arange(int(len(x) * RATE / rate)) * rate / RATE, np.arange(len(x)), x)
+
+
+def packed(path, parts):
+    """Write a pack: each part is its utterances' (speaker, text, pronunciations, samples), and their sound one after the other as Ogg/Opus."""
+    meta = [dict(lens=[len(x) for *_, x in some], meta=[dict(kind="train", spk=spk, src="synthetic", text=text, prons=prons) for spk, text, prons, _ in some])
+            for some, _ in parts]
+    blobs = [blob for _, blob in parts]
+    np.savez(path, blob=np.frombuffer(b"".join(blobs), np.uint8), off=np.cumsum([0] + [len(b) for b in blobs]), meta=np.array(json.dumps(meta)))
+
+
 def say(job):
     voice, speed, pitch, text = job
     made = subprocess.run(["espeak-ng", "-v", voice, "-s", str(speed), "-p", str(pitch), "--stdout", text], capture_output=True, check=True).stdout
     with wave.open(io.BytesIO(made)) as w:
         rate, x = w.getframerate(), np.frombuffer(made[44:], "<i2")
-    x = x[:len(x) // 2 * 2].astype("f4")
-    # Linear steps would fold what lies above 8 kHz down: a short low-pass first.
-    x = np.convolve(x, np.sinc(np.arange(-16, 17) * RATE / rate) * np.hamming(33) * RATE / rate, "same")
-    x = np.interp(np.arange(int(len(x) * RATE / rate)) * rate / RATE, np.arange(len(x)), x)
+    x = resampled(x[:len(x) // 2 * 2].astype("f4"), rate, 16)
     return np.clip(x, -32768, 32767).astype("<i2")
 
 
@@ -96,33 +118,21 @@ def main():
     said, (long, single) = callouts(a.sections) + COMMANDS, sentences(a.texts)
     trade = sorted({w for p in said for w in p.split()})
 
-    def draw():
-        kind = rng.random()
-        if kind < 0.62:
-            text = rng.choice(said)
-            return rng.choice(CARRIERS).format(text) if kind < 0.05 else text
-        if kind < 0.72:
-            return rng.choice(single)
-        if kind < 0.80:
-            return " ".join(rng.choice(trade) for _ in range(rng.randint(1, 3)))
-        return rng.choice(long)
-
     jobs, left = [], a.hours * 3600
     while left > 0:
-        text = draw()
+        text = drawn(rng, KINDS, said, single, trade, long)
         if all(lexicon[w] for w in text.split()):
             jobs.append((f"{rng.choice(ACCENTS)}+{rng.choice(VARIANTS)}", rng.randint(115, 190), rng.randint(25, 75), text))
             left -= 0.45 + 0.33 * len(text.split())
     with concurrent.futures.ThreadPoolExecutor(2) as pool:
         sounds = list(pool.map(say, jobs))
-    blobs, meta = [], []
-    for k in range(0, len(jobs), 200):
+    made = [("synthetic/" + voice, text, [lexicon[w] for w in text.split()], x) for (voice, _, _, text), x in zip(jobs, sounds)]
+    parts = []
+    for k in range(0, len(made), 200):
         raw = np.concatenate(sounds[k:k + 200])
-        blobs.append(subprocess.run(["ffmpeg", "-v", "error", "-f", "s16le", "-ar", str(RATE), "-ac", "1", "-i", "-", "-c:a", "libopus", "-b:a", "20k", "-f", "ogg", "-"],
-                                    input=raw.tobytes(), capture_output=True, check=True).stdout)
-        meta.append(dict(lens=[len(x) for x in sounds[k:k + 200]],
-                         meta=[dict(kind="train", spk="synthetic/" + voice, src="synthetic", text=text, prons=[lexicon[w] for w in text.split()]) for voice, _, _, text in jobs[k:k + 200]]))
-    np.savez(a.out, blob=np.frombuffer(b"".join(blobs), np.uint8), off=np.cumsum([0] + [len(b) for b in blobs]), meta=np.array(json.dumps(meta)))
+        parts.append((made[k:k + 200], subprocess.run(["ffmpeg", "-v", "error", "-f", "s16le", "-ar", str(RATE), "-ac", "1", "-i", "-", "-c:a", "libopus", "-b:a", "20k", "-f", "ogg", "-"],
+                                                      input=raw.tobytes(), capture_output=True, check=True).stdout))
+    packed(a.out, parts)
     print(f"{len(jobs)} utterances, {sum(map(len, sounds)) / RATE / 3600:.2f} hours, {len({j[0] for j in jobs})} voices")
 
 

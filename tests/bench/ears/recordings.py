@@ -60,9 +60,8 @@ def say(voice, text, path, speed=1.0):
     if voice[0] == FLITE:
         subprocess.run([FLITE, "-voice", voice[1], *stretch("--setf", f"duration_stretch={1 / speed}"), "-t", text, "-o", raw], check=True)
     elif voice[0] == NEURAL:
-        accent = "en-gb" if voice[1].startswith("b") else "en-us"
         with SPEAKING:
-            x = SPEAKERS[0].say([(voice[1], 1.0)], speed, neural.sounds([text], accent)[0])
+            x = SPEAKERS[0].say([(voice[1], 1.0)], speed, neural.sounds([text], neural.accent(voice[1]))[0])
         sf.write(raw, x, RATE, subtype="PCM_16")
     elif voice[0] == ESPEAK:
         subprocess.run([ESPEAK, "-v", voice[1], "-s", str(round(float(voice[2]) * speed)), "-w", raw, text], check=True)
