@@ -26,7 +26,10 @@ import numpy as np
 from synthetic import COMMANDS, RATE, callouts, drawn, packed, pronunciations, resampled, sentences
 
 MADE = 24000
-KINDS = ((0.04, "carried"), (0.36, "callout"), (0.46, "single"), (0.68, "common"), (0.74, "trade"), (1, "long"))
+KINDS = ((0.04, "carried"), (0.32, "callout"), (0.42, "command"), (0.52, "single"), (0.74, "common"), (0.79, "trade"), (1, "long"))
+# Words that end a section or steer a run, beside those of synthetic.py.
+MORE = ["finished", "stepping back", "i step back", "stepping away", "turning my hand", "turn my hand", "hand turned", "pause the clock", "resume the clock", "undo that",
+        "how much time", "emergency"]
 HELD = {"development": ("am_eric", "bf_lily"), "test": ("af_kore", "bm_lewis")}
 # The model knows single letters for some pairs of IPA letters, and none for the rest.
 LETTERS = (("a^ɪ", "I"), ("a^ʊ", "W"), ("d^ʒ", "ʤ"), ("e^ɪ", "A"), ("t^ʃ", "ʧ"), ("ɔ^ɪ", "Y"), ("o^ʊ", "O"), ("ə^ʊ", "Q"), ("ɜːɹ", "ɜɹ"), ("ɜː", "ɜɹ"),
@@ -108,7 +111,7 @@ def plan(a):
 
     jobs, left = [], a.hours * 3600
     while left > 0:
-        text = drawn(rng, KINDS, said, single, trade, long, common)
+        text = drawn(rng, KINDS, said, single, trade, long, common, COMMANDS + MORE)
         if all(lexicon[w] for w in text.split()):
             jobs.append(dict(text=text, voice=voice(), speed=round(rng.uniform(0.8, 1.3), 3), prons=[lexicon[w] for w in text.split()]))
             left -= 0.6 + 0.33 * len(text.split())

@@ -71,13 +71,13 @@ def pronunciations(files):
     return lexicon
 
 
-def drawn(rng, kinds, said, single, trade, long, common=()):
+def drawn(rng, kinds, said, single, trade, long, common=(), command=()):
     """One text: kinds are pairs of a bound, the last one 1, and what a draw below it is."""
     draw = rng.random()
     kind = next(kind for bound, kind in kinds if draw < bound)
     if kind == "trade":
         return " ".join(rng.choice(trade) for _ in range(rng.randint(1, 3)))
-    text = rng.choice(dict(carried=said, callout=said, single=single, common=common, long=long)[kind])
+    text = rng.choice(dict(carried=said, callout=said, single=single, common=common, command=command, long=long)[kind])
     return rng.choice(CARRIERS).format(text) if kind == "carried" else text
 
 

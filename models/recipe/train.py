@@ -7,7 +7,9 @@ Packs: numpy archives of Ogg/Opus audio at 16 kHz (`blob`, `off`) and, in JSON (
 utterances in samples and for each utterance its kind (train, test or noise), source, speaker, text and pronunciations.
 What it does: the network aligns every training utterance itself, then learns those frames by cross-entropy under noise, rooms, speeds,
 vocal-tract lengths and microphone colours; an average of its weights over time is what is kept. Part of the target comes from a teacher (the
-network as it began, hearing the clean audio), so that what it learned from recordings that are not in the packs is not lost.
+network as it began, hearing the clean audio), so that what it learned from recordings that are not in the packs is not lost. Beside the
+frames it learns whole utterances (--whole): the share of what was said among all that a phone bigram allows (maximum mutual information),
+which is what evidence for a callout is made of: its likelihood against the filler's.
 Out: net.npz for make_vosk_model.py (matrices in float16), net_f16.pt to go on from, log lines with the phone error on kind test.
 
 Needs torch and soundfile. Features are Kaldi's MFCC: 40 of 40 mel bins, 20 to 7600 Hz, 25 ms every 10 ms, no dither, 16-bit scale.
@@ -206,12 +208,107 @@ def viterbi(x, frames, ph, nph, opt):
     return pos, ent, torch.maximum(last, prev) / frames
 
 
+# ---- whole utterances: what was said against all that could be ----
+@torch.jit.script
+def all_paths(x, frames, move, first):
+    """Every sequence of phones. x (B, T, 2P) scores, frames (B), move (P, P) and first (P): chances of one phone after another, and at the
+    beginning. Gives the log of the sum over all paths (B) and each output's share in each frame (B, T, 2P)."""
+    B, T, P = x.shape[0], x.shape[1], x.shape[2] // 2
+    top = x.max(2)[0]
+    e = (x - top[:, :, None]).exp().clamp_min(1e-25)
+    live = (torch.arange(T, device=x.device)[None] < frames[:, None])[:, :, None]
+    enter = torch.where(live, e[:, :, 0::2], torch.zeros_like(e[:, :, 0::2]))
+    stay = torch.where(live, e[:, :, 1::2], torch.ones_like(e[:, :, 1::2]))
+    a = first[None] * enter[:, 0]
+    c = a.sum(1, keepdim=True)
+    a = a / c
+    before = [first[None].expand(B, P)]
+    held = [torch.zeros_like(a)]
+    norms = [c]
+    for t in range(1, T):
+        m = a @ move
+        before.append(m)
+        held.append(a)
+        a = a * stay[:, t] + m * enter[:, t]
+        c = a.sum(1, keepdim=True)
+        a = a / c
+        norms.append(c)
+    b = torch.ones_like(a)
+    after = [b]
+    back = move.t().contiguous()
+    for i in range(T - 1):
+        t = T - 1 - i
+        b = (b * stay[:, t] + (b * enter[:, t]) @ back) / norms[t]
+        after.append(b)
+    after.reverse()
+    A, M, H, N = torch.stack(after, 1), torch.stack(before, 1), torch.stack(held, 1), torch.stack(norms, 1)
+    share = torch.stack([M * enter * A / N, H * stay * A / N], 3).reshape(B, T, 2 * P)
+    return N[:, :, 0].log().sum(1) + (top * live[:, :, 0]).sum(1), share * live
+
+
+@torch.jit.script
+def said_paths(x, frames, ph, nph, opt, step, leap, first):
+    """The paths through each utterance's phones. ph (B, N) phones, nph (B) how many, opt (B, N) true where a silence may be skipped, step
+    and leap (B, N) the log chance of coming from the phone before, or over a silence from the one before that; first (B, N) of beginning
+    there. Gives what all_paths gives."""
+    B, T, N = x.shape[0], x.shape[1], ph.shape[1]
+    enter = torch.gather(x, 2, (2 * ph)[:, None].expand(B, T, N))
+    stay = torch.gather(x, 2, (2 * ph + 1)[:, None].expand(B, T, N))
+    live = (torch.arange(T, device=x.device)[None] < frames[:, None])[:, :, None]
+    none = torch.full((B, 2), -1e30, device=x.device)
+    enter = torch.where(live, enter, torch.full_like(enter, -1e30))
+    stay = torch.where(live, stay, torch.zeros_like(stay))
+    a = first + enter[:, 0]
+    froms = [first]
+    alphas = [a]
+    for t in range(1, T):
+        p = torch.cat([none, a], 1)
+        f = torch.logaddexp(p[:, 1:-1] + step, p[:, :-2] + leap)
+        a = torch.logaddexp(a + stay[:, t], f + enter[:, t])
+        froms.append(f)
+        alphas.append(a)
+    at = torch.arange(N, device=x.device)[None]
+    ends = (at == nph[:, None] - 1) | ((at == nph[:, None] - 2) & torch.gather(opt, 1, nph[:, None] - 1))
+    end = torch.where(ends, torch.zeros_like(a), torch.full_like(a, -1e30))
+    total = (a + end).logsumexp(1)
+    b = end
+    afters = [b]
+    for i in range(T - 1):
+        t = T - 1 - i
+        f = torch.cat([b + enter[:, t], none], 1)
+        s = torch.cat([step, none], 1)
+        l = torch.cat([leap, none], 1)
+        b = torch.logaddexp(b + stay[:, t], torch.logaddexp(f[:, 1:-1] + s[:, 1:-1], f[:, 2:] + l[:, 2:]))
+        afters.append(b)
+    afters.reverse()
+    A, Fm = torch.stack(afters, 1), torch.stack(froms, 1)
+    H = torch.cat([torch.full((B, 1, N), -1e30, device=x.device), torch.stack(alphas, 1)[:, :-1]], 1)
+    z = total[:, None, None]
+    share = torch.zeros_like(x)
+    share.scatter_add_(2, (2 * ph)[:, None].expand(B, T, N), (Fm + enter + A - z).clamp(-80.0, 0.0).exp() * live)
+    share.scatter_add_(2, (2 * ph + 1)[:, None].expand(B, T, N), (H + stay + A - z).clamp(-80.0, 0.0).exp() * live)
+    return total, share
+
+
+class Whole(torch.autograd.Function):
+    """Log share of what was said among all paths (B); its gradient is the difference of both shares."""
+    @staticmethod
+    def forward(ctx, x, frames, move, begin, ph, nph, opt, step, leap, first):
+        al, den = all_paths(x, frames, move, begin); said, num = said_paths(x, frames, ph, nph, opt, step, leap, first)
+        got = said - al; fine = torch.isfinite(got) & (got > -1e4); ctx.save_for_backward((num - den) * fine[:, None, None])
+        return torch.where(fine, got, torch.zeros_like(got))
+
+    @staticmethod
+    def backward(ctx, g): return (ctx.saved_tensors[0] * g[:, None, None],) + (None,) * 9
+
+
 def main():
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument('--packs', nargs='+', required=True); ap.add_argument('--phones', required=True); ap.add_argument('--out', default='out')
     ap.add_argument('--init', required=True, help='a checkpoint'); ap.add_argument('--from-net', help='a net.npz whose weights take the place of the checkpoint\'s, but for the training-only head'); ap.add_argument('--minutes', type=float, default=22); ap.add_argument('--lr', type=float, default=1e-3)
     ap.add_argument('--batch-seconds', type=float, default=600); ap.add_argument('--teach', type=float, default=0.3, help='share of the target that is the teacher\'s')
     ap.add_argument('--prior', type=float, default=0.5, help='how much of the log of the phones\' shares the output bias loses'); ap.add_argument('--drop', type=float, default=0.1); ap.add_argument('--seed', type=int, default=1); ap.add_argument('--average', type=float, default=0.9995)
+    ap.add_argument('--whole', type=float, default=0.0, help='weight of whole utterances beside frames'); ap.add_argument('--whole-scale', type=float, default=0.0, help='of the scores in that; 0: where the share is greatest at first')
     ap.add_argument('--cap', type=float, default=0.6, help='share of the single words taken each round'); ap.add_argument('--rounds', type=int, default=2, help='alignments made')
     a = ap.parse_args(); t0 = time.time(); dev = 'cuda' if torch.cuda.is_available() else 'cpu'
     say = lambda *w: print(f'{time.time() - t0:.0f}s', *w, flush=True)
@@ -239,7 +336,7 @@ def main():
         for k, (p, o) in enumerate(seqs): ph[k, :len(p)] = torch.tensor(p); op[k, :len(p)] = torch.tensor(o)
         return ph.to(dev), torch.tensor([len(p) for p, _ in seqs], device=dev), op.to(dev)
     def logprior(n, lp, mask): n += (lp.exp() * mask[..., None]).sum((0, 1)); return (n / n.sum()).clamp_min(1e-5).log()
-    al = [None] * len(train); say('audio is on the device')
+    al = [None] * len(train); heard = [None] * len(train); say('audio is on the device')
     @torch.no_grad()
     def realign(by):
         seen = torch.zeros(2 * P, device=dev); order = sorted(range(len(train)), key=lambda i: len(train[i][0])); score = np.full(len(train), -1e9)
@@ -252,7 +349,7 @@ def main():
                 seqs = [sequence(train[i][1]) for i in c]; ph, nph, opt = padded(seqs); pos, ent, sc = viterbi(x, To, ph, nph, opt)
                 sc = sc.cpu().numpy(); lab = (2 * torch.gather(ph, 1, pos) + (~ent)).cpu().numpy(); T = To.cpu().numpy()
                 for k, i in enumerate(c):
-                    if sc[k] > score[i] and T[k] >= sum(not o for o in seqs[k][1]): score[i] = sc[k]; al[i] = lab[k, :T[k]].astype(np.int64)
+                    if sc[k] > score[i] and T[k] >= sum(not o for o in seqs[k][1]): score[i] = sc[k]; al[i] = lab[k, :T[k]].astype(np.int64); heard[i] = seqs[k]
         source = np.array([m['src'] for _, m in train])
         for s in sorted(set(source)):                  # the worst 2 % of each source: clips that hold something else than their text
             k = np.nonzero(source == s)[0]; bar = np.quantile(score[k], 0.02) if len(k) > 20 else -1e8
@@ -330,6 +427,39 @@ def main():
         with torch.no_grad():
             for n in (net, teacher, mean): n.out.bias += torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32)
         say(f'phone error with the shares given back {errors(net):.4f}'); net.train()
+    # A phone bigram of what was said, the rounds' share of single words as they are drawn; a twentieth of it is flat.
+    pairs = np.full((P, P), 1e-3)
+    for i in range(len(train)):
+        if heard[i] is not None:
+            w = a.cap if 'speech-commands' in train[i][1]['src'] else 1.0; p = [q for q, o in zip(*heard[i]) if not o or random.random() < 0.3]
+            p = [SIL] + p + [SIL]
+            for u, v in zip(p, p[1:]): pairs[u, v] += w
+    move = pairs / pairs.sum(1, keepdims=True) * 0.95 + 0.05 / P; begin = move[SIL].copy(); begin[SIL] = 0.5; begin /= begin.sum()
+    logm = torch.tensor(np.log(move), device=dev, dtype=torch.float32); move = torch.tensor(move, device=dev, dtype=torch.float32); begin = torch.tensor(begin, device=dev, dtype=torch.float32); offset = torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32)
+    def joined(groups):
+        out = []
+        for g in groups:
+            ph, op = [], []
+            for i in g:
+                p, o = heard[i]; k = 1 if ph and ph[-1] == SIL else 0; ph += p[k:]; op += o[k:]
+            out.append((ph, op))
+        ph, nph, op = padded(out); no = torch.full(ph.shape, -1e30, device=dev)
+        step, leap, first = no.clone(), no.clone(), no.clone()
+        step[:, 1:] = logm[ph[:, :-1], ph[:, 1:]]; leap[:, 2:] = torch.where(op[:, 1:-1], logm[ph[:, :-2], ph[:, 2:]], no[:, 2:])
+        first[:, 0] = begin.log()[ph[:, 0]]; first[:, 1] = begin.log()[ph[:, 1]]
+        return ph, nph, op, step, leap, first
+    def whole(lg, To, groups, scale):
+        return Whole.apply(scale * (lg - offset), To, move, begin, *joined(groups)) / To
+    @torch.no_grad()
+    def scales():
+        """The share of what was said, a frame, at several scales; the scale where it is greatest."""
+        net.eval(); sums = {s: [] for s in (0.3, 0.4, 0.5, 0.6, 0.7, 0.85, 1.0)}
+        for groups in batches()[:8]:
+            clean, hard, To, _ = make(groups, 0.7); lg = net(hard)[0].float()
+            for s in sums: sums[s].append(float(whole(lg, To, groups, s).mean()))
+        net.train(); sums = {s: float(np.mean(v)) for s, v in sums.items()}; say('share of what was said, a frame: ' + ' '.join(f'{s}:{v:.4f}' for s, v in sums.items()))
+        return max(sums, key=sums.get)
+    scale = a.whole_scale or (scales() if a.whole else 0)
     opt = torch.optim.AdamW(net.parameters(), lr=a.lr, betas=(0.9, 0.98), weight_decay=0.02); begun, it, again, shown = time.time(), 0, 1, time.time()
     done = False
     while not done:
@@ -341,18 +471,20 @@ def main():
             clean, hard, To, lab = make(groups, st); mask = torch.arange(lab.shape[1], device=dev)[None] < To[:, None]
             with torch.no_grad(), torch.autocast(dev, torch.bfloat16): soft = F.softmax(teacher(clean)[0].float(), 2)[mask]
             with torch.autocast(dev, torch.bfloat16): lg, xe = net(hard)
+            also = -a.whole / scale * whole(lg.float(), To, groups, scale).mean() if a.whole else 0.0
             lg, y = lg.float()[mask], lab[mask]; lp = F.log_softmax(lg, 1)
-            loss = (1 - a.teach) * F.cross_entropy(lg, y, label_smoothing=0.02) - a.teach * (soft * lp).sum(1).mean() + 0.3 * F.cross_entropy(xe.float()[mask], y)
+            loss = (1 - a.teach) * F.cross_entropy(lg, y, label_smoothing=0.02) - a.teach * (soft * lp).sum(1).mean() + 0.3 * F.cross_entropy(xe.float()[mask], y) + also
             opt.zero_grad(set_to_none=True); loss.backward(); norm = torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
             if torch.isfinite(norm): opt.step()
             it += 1; keep = min(a.average, it / (it + 20))
             with torch.no_grad():
                 ps, ms = list(net.state_dict().values()), list(mean.state_dict().values())
                 torch._foreach_lerp_([m for m in ms if m.is_floating_point()], [p for p in ps if p.is_floating_point()], 1 - keep)
-            if it % 200 == 0: say(f'update {it} rows {len(groups)} loss {float(loss):.4f} right {float((lg.argmax(1) == y).float().mean()):.3f} norm {float(norm):.2f} lr {opt.param_groups[0]["lr"]:.5f}')
+            if it % 200 == 0: say(f'update {it} rows {len(groups)} loss {float(loss):.4f} whole {float(also):.4f} right {float((lg.argmax(1) == y).float().mean()):.3f} norm {float(norm):.2f} lr {opt.param_groups[0]["lr"]:.5f}')
             if time.time() - shown > 120:
                 shown = time.time(); save(); say(f'phone error {errors(net):.4f}, of the average {errors(mean):.4f}'); net.train()
         if again < a.rounds and time.time() - begun > 60 * a.minutes * again / a.rounds: again += 1; realign(mean)
+    if a.whole: scales()
     save(); say(f'phone error at the end {errors(net):.4f}, of the average {errors(mean):.4f}')
 
 
