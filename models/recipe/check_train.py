@@ -11,7 +11,7 @@ import sys
 
 import torch
 
-from train import Whole, all_paths, said_paths
+from train import Whole, all_paths, chances, said_paths
 
 PHONES, FRAMES = 3, (6, 4)
 
@@ -44,14 +44,9 @@ def main():
     move /= move.sum(1, keepdim=True)
     # Silence is phone 0; it may be left out where opt says so.
     ph, nph, opt = torch.tensor([[0, 1, 2, 0], [0, 2, 0, 0]]), torch.tensor([4, 3]), torch.tensor([[1, 0, 0, 1], [1, 0, 1, 0]]).bool()
-    never = torch.full(ph.shape, -1e30)
-    step, leap, first = never.clone(), never.clone(), never.clone()
-    step[:, 1:] = move.log()[ph[:, :-1], ph[:, 1:]]
-    leap[:, 2:] = torch.where(opt[:, 1:-1], move.log()[ph[:, :-2], ph[:, 2:]], never[:, 2:])
-    first[:, :2] = begin.log()[ph[:, :2]]
-    said = (ph, nph, opt, step, leap, first)
+    said = (ph, nph, opt)
     every, shares = all_paths(x, frames, move, begin)
-    some, heard = said_paths(x, frames, *said)
+    some, heard = said_paths(x, frames, *said, *chances(ph, opt, move, begin))
     wrong = 0
     for b in range(2):
         row = [(int(p), bool(o)) for p, o in zip(ph[b][:nph[b]], opt[b])]

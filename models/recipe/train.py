@@ -290,16 +290,24 @@ def said_paths(x, frames, ph, nph, opt, step, leap, first):
     return total, share
 
 
+def chances(ph, opt, move, begin):
+    """said_paths' step, leap and first, of phones (B, N) and which may be skipped (B, N), from all_paths' chances."""
+    never = torch.full(ph.shape, -1e30, device=ph.device); step, leap, first = never.clone(), never.clone(), never.clone(); move, begin = move.log(), begin.log()
+    step[:, 1:] = move[ph[:, :-1], ph[:, 1:]]; leap[:, 2:] = torch.where(opt[:, 1:-1], move[ph[:, :-2], ph[:, 2:]], never[:, 2:])
+    first[:, :2] = begin[ph[:, :2]]
+    return step, leap, first
+
+
 class Whole(torch.autograd.Function):
     """Log share of what was said among all paths (B); its gradient is the difference of both shares."""
     @staticmethod
-    def forward(ctx, x, frames, move, begin, ph, nph, opt, step, leap, first):
-        al, den = all_paths(x, frames, move, begin); said, num = said_paths(x, frames, ph, nph, opt, step, leap, first)
+    def forward(ctx, x, frames, move, begin, ph, nph, opt):
+        al, den = all_paths(x, frames, move, begin); said, num = said_paths(x, frames, ph, nph, opt, *chances(ph, opt, move, begin))
         got = said - al; fine = torch.isfinite(got) & (got > -1e4); ctx.save_for_backward((num - den) * fine[:, None, None])
         return torch.where(fine, got, torch.zeros_like(got))
 
     @staticmethod
-    def backward(ctx, g): return (ctx.saved_tensors[0] * g[:, None, None],) + (None,) * 9
+    def backward(ctx, g): return (ctx.saved_tensors[0] * g[:, None, None],) + (None,) * 6
 
 
 def main():
@@ -427,15 +435,15 @@ def main():
         with torch.no_grad():
             for n in (net, teacher, mean): n.out.bias += torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32)
         say(f'phone error with the shares given back {errors(net):.4f}'); net.train()
-    # A phone bigram of what was said, the rounds' share of single words as they are drawn; a twentieth of it is flat.
-    pairs = np.full((P, P), 1e-3)
-    for i in range(len(train)):
-        if heard[i] is not None:
-            w = a.cap if 'speech-commands' in train[i][1]['src'] else 1.0; p = [q for q, o in zip(*heard[i]) if not o or random.random() < 0.3]
-            p = [SIL] + p + [SIL]
-            for u, v in zip(p, p[1:]): pairs[u, v] += w
-    move = pairs / pairs.sum(1, keepdims=True) * 0.95 + 0.05 / P; begin = move[SIL].copy(); begin[SIL] = 0.5; begin /= begin.sum()
-    logm = torch.tensor(np.log(move), device=dev, dtype=torch.float32); move = torch.tensor(move, device=dev, dtype=torch.float32); begin = torch.tensor(begin, device=dev, dtype=torch.float32); offset = torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32)
+    def bigram():
+        """Chances of one phone after another, and at the beginning, by what was said, single words as often as they are drawn; a twentieth is flat."""
+        pairs = np.full((P, P), 1e-3)
+        for i in range(len(train)):
+            if heard[i] is not None:
+                w = a.cap if 'speech-commands' in train[i][1]['src'] else 1.0; p = [SIL] + [q for q, o in zip(*heard[i]) if not o or random.random() < 0.3] + [SIL]
+                for u, v in zip(p, p[1:]): pairs[u, v] += w
+        move = pairs / pairs.sum(1, keepdims=True) * 0.95 + 0.05 / P; begin = move[SIL].copy(); begin[SIL] = 0.5; begin /= begin.sum()
+        return [torch.tensor(v, device=dev, dtype=torch.float32) for v in (move, begin)]
     def joined(groups):
         out = []
         for g in groups:
@@ -443,11 +451,7 @@ def main():
             for i in g:
                 p, o = heard[i]; k = 1 if ph and ph[-1] == SIL else 0; ph += p[k:]; op += o[k:]
             out.append((ph, op))
-        ph, nph, op = padded(out); no = torch.full(ph.shape, -1e30, device=dev)
-        step, leap, first = no.clone(), no.clone(), no.clone()
-        step[:, 1:] = logm[ph[:, :-1], ph[:, 1:]]; leap[:, 2:] = torch.where(op[:, 1:-1], logm[ph[:, :-2], ph[:, 2:]], no[:, 2:])
-        first[:, 0] = begin.log()[ph[:, 0]]; first[:, 1] = begin.log()[ph[:, 1]]
-        return ph, nph, op, step, leap, first
+        return padded(out)
     def whole(lg, To, groups, scale):
         return Whole.apply(scale * (lg - offset), To, move, begin, *joined(groups)) / To
     @torch.no_grad()
@@ -459,7 +463,7 @@ def main():
             for s in sums: sums[s].append(float(whole(lg, To, groups, s).mean()))
         net.train(); sums = {s: float(np.mean(v)) for s, v in sums.items()}; say('share of what was said, a frame: ' + ' '.join(f'{s}:{v:.4f}' for s, v in sums.items()))
         return max(sums, key=sums.get)
-    scale = a.whole_scale or (scales() if a.whole else 0)
+    if a.whole: move, begin = bigram(); offset = torch.tensor(a.prior * shares(), device=dev, dtype=torch.float32); scale = a.whole_scale or scales()
     opt = torch.optim.AdamW(net.parameters(), lr=a.lr, betas=(0.9, 0.98), weight_decay=0.02); begun, it, again, shown = time.time(), 0, 1, time.time()
     done = False
     while not done:

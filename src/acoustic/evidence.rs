@@ -10,7 +10,7 @@ const MEASURES: usize = 20;
 /// What `fit.py` wrote: the slope and the constant of the curve that makes the forest's answer a probability; then the trees, a node a
 /// line, the left branch before the right one: a measure and the value up to which it goes left, or the share of callouts in a leaf.
 const FITTED: &str = include_str!("evidence.txt");
-/// The forest's answer is held this far from 0 and 1, as it was when the curve was fitted.
+/// The forest's answer is held this far from 0 and 1, as `fit.py` held it when it fitted the curve.
 const EDGE: f64 = 0.002;
 
 /// At or above this probability (on a set with as many callouts as other findings) a phrase counts as called.
