@@ -4,7 +4,7 @@
 
 A small forest (scikit-learn's ExtraTreesClassifier) whose answer is made a probability by a logistic curve (Platt 1999) fitted to what it says
 of recordings that it was not grown on; callouts and other findings weigh the same. Prints for each threshold what is heard and how many false
-alarms an hour there are, cross-validated by recording; and for the second listen, by the program's own
+alarms an hour there are, cross-validated by voice and recording; and for the second listen, by the program's own
 thresholds, how much of what was missed is found again and how much of what was left out. --answers keeps what the ears made of
 the set, which takes a while, or takes it from there.
 """
@@ -29,6 +29,27 @@ EDGE = 0.002
 def again(a, b):
     """Whether two findings are the same phrase in the same place."""
     return a["phrase"] == b["phrase"] and a["start"] < b["end"] and b["start"] < a["end"]
+
+
+def of(job):
+    """Who or what is heard in a recording: a synthetic voice, the same people's words in whatever noise, or a piece of reading."""
+    if "truth" not in job:
+        return job["wav"]
+    return job["voice"] if job["voice"] != "people" else "_".join(job["name"].split("_")[:3])
+
+
+def once(rows, p):
+    """Which findings count: of those in the same place, found again in the sound before the next utterance, the likeliest."""
+    by_recording, out = collections.defaultdict(list), np.zeros(len(rows), bool)
+    for k, row in enumerate(rows):
+        by_recording[row[3]].append(k)
+    for some in by_recording.values():
+        kept = []
+        for k in sorted(some, key=lambda k: -p[k]):
+            if all(rows[j][0]["end"] <= rows[k][0]["start"] or rows[j][0]["start"] >= rows[k][0]["end"] for j in kept):
+                kept.append(k)
+                out[k] = True
+    return out
 
 
 def odds(answer):
@@ -87,32 +108,34 @@ def main():
         key = (job["kind"], job.get("condition", job["grammar"]))
         hours[key] += answer["seconds"] / 3600
         if "truth" in job:
-            said[key] += len(job["truth"])
+            if job["kind"] != "others":
+                said[key] += len(job["truth"])
             marks = list(zip(answer["measured"], judged(job, answer["measured"], vocabulary)))
             right = [f for f, k in marks if k is not None]
             # What was found once more in the sound before the next utterance is right too, and counts once.
-            rows += [(f["measures"], k is not None, key, job["wav"]) for f, k in marks if k is not None or not any(again(f, r) for r in right)]
+            rows += [(f, k is not None, key, job["wav"] + job["grammar"], of(job)) for f, k in marks if k is not None or not any(again(f, r) for r in right)]
         else:
             text = " " + job["text"] + " "
             for phrase in sorted({f["phrase"] for f in answer["measured"]}):
                 here = sorted((f for f in answer["measured"] if f["phrase"] == phrase), key=lambda f: -f["ratio"])
                 first = [f for k, f in enumerate(here) if not any(again(f, g) for g in here[:k])]
                 read = first[:text.count(f" {phrase} ")]
-                rows += [(f["measures"], False, key, job["wav"]) for f in here if not any(again(f, r) for r in read)]
-    x, y = np.array([r[0] for r in rows]), np.array([r[1] for r in rows], float)
-    # Reading is listened to by several grammars: all of one recording is in one fold.
-    recordings = sorted({r[3] for r in rows})
-    folds = dict(zip(recordings, np.random.RandomState(0).randint(0, FOLDS, len(recordings))))
-    fold = np.array([folds[r[3]] for r in rows])
+                rows += [(f, False, key, job["wav"] + job["grammar"], of(job)) for f in here if not any(again(f, r) for r in read)]
+    x, y = np.array([r[0]["measures"] for r in rows]), np.array([r[1] for r in rows], float)
+    # All of one voice, of the same people's words and of one piece of reading is in one fold.
+    sources = sorted({r[4] for r in rows})
+    folds = dict(zip(sources, np.random.RandomState(0).randint(0, FOLDS, len(sources))))
+    fold = np.array([folds[r[4]] for r in rows])
     if a.write:
         written(fitted(x, y, fold), a.write)
     p = np.zeros(len(x))
     for k in range(FOLDS):
         p[fold == k] = probability(fitted(x[fold != k], y[fold != k], fold[fold != k]), x[fold == k])
+    counted = once(rows, p)
     for threshold in (0, .05, .2, .4, .5, .6, .7, .75, .8, .85, .9, .92, .94, .95, .96, .97, .98):
         line = []
         for key in sorted(hours):
-            here = np.array([r[2] == key for r in rows]) & (p >= threshold)
+            here = np.array([r[2] == key for r in rows]) & counted & (p >= threshold)
             if said[key]:
                 line.append(f"{key[0]} {key[1]}: {(here & (y == 1)).sum() / said[key]:.3f} heard, {(here & (y == 0)).sum()} wrong")
             else:

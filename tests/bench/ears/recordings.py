@@ -1,7 +1,7 @@
 """Make the recordings that the ears are measured on, from the held-out clips in tests/data/ears (or their whole set) and from synthetic
 voices. Development and test share no speaker, no synthetic voice and no noise clip.
 
-    recordings.py OUT --bin EARS --held DIR [--packs DIR] [--neural DIR] [--quick]
+    recordings.py OUT --bin EARS --held DIR [--packs DIR] [--neural DIR] [--quick] [--split development]
 
 OUT/jobs.json lists them. Voices: flite, espeak-ng and festival, of Debian; with --neural, two neural ones for each set, which no training clip
 is spoken by (models/recipe/neural.py; models/recipe/neural.sh gets the folder). The flite voice slt is in the training list (CMU ARCTIC), so it is
@@ -28,7 +28,7 @@ import neural  # noqa: E402: found by the line above
 RATE = 16000
 FLITE, ESPEAK, FESTIVAL, NEURAL = "flite", "espeak-ng", "festival", "neural"
 VOICES = {
-    "development": {"kal16": (FLITE, "kal16"), "slt": (FLITE, "slt"), "kal": (FESTIVAL, "voice_kal_diphone"),
+    "development": {"slt": (FLITE, "slt"), "kal": (FESTIVAL, "voice_kal_diphone"),
                     "ked": (FESTIVAL, "voice_ked_diphone"), "us": (ESPEAK, "en-us", "150")},
     "test": {"rms": (FLITE, "rms"), "awb": (FLITE, "awb"), "gb": (ESPEAK, "en-gb", "150"), "us-f2": (ESPEAK, "en-us+f2", "140"),
              "rp-f3": (ESPEAK, "en-gb-x-rp+f3", "160")},
@@ -132,6 +132,13 @@ class Maker:
                     self.jobs.append(dict(wav=path, name=f"{split}_talk_{number:03}_{grammar}", kind="talk", split=split, grammar=grammar, text=text))
                 minute, number = [], number + 1
 
+    def others(self):
+        """What is said alone, and is no callout: the words of some recordings heard with the grammar of something else."""
+        grammars = {"words": ("basic-facial", "water-manicure"), "water-manicure": ("basic-facial",), "brow-wax": ("water-manicure",)}
+        self.jobs += [dict(j, kind="others", name=f"{j['name']}_{grammar}", grammar=grammar, absent=[]) for j in self.jobs
+                      if j["kind"] in ("words", "callouts") and (j["kind"] == "words" or j["condition"] in ("clean", "10 dB"))
+                      for grammar in grammars.get(j["grammar"], ())]
+
 
 def held_clips(folder):
     with open(folder + "/clips.tsv", encoding="utf8") as f:
@@ -148,7 +155,10 @@ def main():
     ap.add_argument("--packs", help="folder of training packs, for the development set of real speech")
     ap.add_argument("--neural", help="folder of neural.sh; without it the neural voices are left out")
     ap.add_argument("--quick", action="store_true", help="three sections and the test set only")
+    ap.add_argument("--split", choices=("development", "test"), help="only this set")
     a = ap.parse_args()
+    if a.split == "development" and not a.packs:
+        ap.error("the development set needs --packs FOLDER, for its reading")
     if a.neural:
         SPEAKERS.append(neural.Voices(a.neural + "/model.onnx", a.neural + "/voices"))
         for split, names in neural.HELD.items():
@@ -167,7 +177,7 @@ def main():
     json.dump(vocabulary, open(a.out + "/vocabulary.json", "w"))
     noises = [c["sound"] for c in clips if c["kind"] == "noise" and rms(c["sound"]) > 1e-3]
     noise = {"development": noises[0::2], "test": noises[1::2]}
-    splits = ["test"] if a.quick or not a.packs else ["development", "test"]
+    splits = [a.split] if a.split else ["test"] if a.quick or not a.packs else ["development", "test"]
 
     for split in splits:
         sections = [s for s in sorted(vocabulary) if s != "words" and (s in SECTIONS or split == "test" and not a.quick)]
@@ -186,13 +196,16 @@ def main():
                     absent = phrases[:len(phrases) // 5]
                     maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
                                   (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
-    # Every other person's single words are tuned on.
-    people = sorted({c["speaker"] for c in clips if c["kind"] == "word"})
-    said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and people.index(c["speaker"]) % 2 == part]
-    real = {"test": (said(0), [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout")])}
+    # Every other person's single words are tuned on, and every third person's reading among those of many accents.
+    place = {kind: {who: k for k, who in enumerate(sorted({c["speaker"] for c in clips if c["kind"] == kind}))} for kind in ("word", "heldout")}
+    tuned = lambda c: c["kind"] == "command" or place.get(c["kind"], {}).get(c["speaker"], 0) % (2 if c["kind"] == "word" else 3) == 1
+    said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and tuned(c) == part]
+    talk = lambda part: [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout", "command") and tuned(c) == part]
+    real = {}
+    if "test" in splits:
+        real["test"] = (said(False), talk(False))
     if "development" in splits:
-        real["development"] = (said(1), development(a.packs, {c["speaker"] for c in clips})
-                               + [(c["transcript"], c["sound"]) for c in clips if c["kind"] == "command"])
+        real["development"] = (said(True), talk(True) + development(a.packs, {c["speaker"] for c in clips}))
     for split, (said, talk) in real.items():
         rng = random.Random(7)
         rng.shuffle(said)
@@ -201,6 +214,8 @@ def main():
                 maker.session(f"{split}_words_{k:04}_{condition}", said[k:k + 20], random.Random(k), noise[split], (0.5, 1.0), condition, kind="words",
                               split=split, grammar="words", voice="people")
         maker.talk(split, talk, ("basic-facial", "water-manicure", "words"))
+        if split == "development":
+            maker.others()
         x = np.concatenate([c / rms(c) * 10 ** (-30 / 20) for c in noise[split]])
         maker.write(f"{split}_noise", x, kind="noise", split=split, grammar="basic-facial", text="")
     json.dump(maker.jobs, open(a.out + "/jobs.json", "w"))
