@@ -5,6 +5,7 @@ use super::features::{CEPSTRA, Mfcc};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
+use super::share::{Chances, NONE};
 use super::spot::{Filler, Hit, Scores, Spotted, ratio, search, spot};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -16,12 +17,16 @@ pub const HOP: usize = STEP * super::features::SHIFT;
 /// Sound around a phrase that is looked at with it: 0.4 s.
 const AROUND: usize = 6_400;
 
+/// Frames before a phrase in which talk speaks against it: from 1.5 to 0.5 s before.
+const TALK: (usize, usize) = (50, 17);
+
 /// Weighs phrases by the model's own network.
 pub struct Judge {
     network: Arc<Network>,
     mfcc: Mfcc,
     phones: Phones,
     filler: Filler,
+    chances: Chances,
     /// Learned when the first word is met that the lexicon lacks.
     letters: OnceLock<Letters>,
 }
@@ -51,7 +56,8 @@ impl Judge {
     }
 
     fn new(network: Arc<Network>, phones: Phones) -> Judge {
-        Judge { network, mfcc: Mfcc::default(), filler: Filler::new(&phones), phones, letters: OnceLock::new() }
+        let (filler, chances) = (Filler::new(&phones), Chances::new(&phones));
+        Judge { network, mfcc: Mfcc::default(), filler, chances, phones, letters: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -103,19 +109,33 @@ impl Judge {
         Filler::with_words(&self.phones, common.filter(|(way, _)| !ways.contains(way)))
     }
 
-    /// The phrases in a stretch of scores.
-    pub fn phrases(&self, scores: &Scores, ways: &Ways, talk: &Filler) -> Vec<Weighed> {
+    /// The phrases in a stretch of scores, each weighed against its `rivals` too: the ways that one of the ways may be taken for.
+    pub fn phrases<'a, R: Iterator<Item = &'a [Vec<Vec<Phone>>]>>(
+        &self,
+        scores: &Scores,
+        ways: &'a Ways,
+        talk: &Filler,
+        rivals: impl Fn(usize) -> R,
+    ) -> Vec<Weighed> {
         let weigh = |hit: Hit| {
-            let measured = self.weigh(scores, (hit.from, hit.until), &ways[hit.phrase], talk)?;
+            let place = (hit.from, hit.until);
+            let measured = self.weigh(scores, place, &ways[hit.phrase], talk, rivals(hit.phrase))?;
             Some(Weighed { phrase: hit.phrase, from: hit.from * HOP, until: hit.until * HOP, measured })
         };
         search(scores, &self.filler, ways).into_iter().filter_map(weigh).collect()
     }
 
-    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it: its first frame, and what was measured.
-    pub fn seek(&self, scores: &Scores, ways: &[Vec<Vec<Phone>>], talk: &Filler) -> Option<(usize, Spotted)> {
+    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it, also against `rivals`: its first frame, and what was
+    /// measured.
+    pub fn seek<'a>(
+        &self,
+        scores: &Scores,
+        ways: &'a [Vec<Vec<Phone>>],
+        talk: &Filler,
+        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
+    ) -> Option<(usize, Spotted)> {
         let (from, until) = spot(scores, &self.filler, ways)?.frames;
-        Some((from, self.weigh(scores, (from, until), ways, talk)?))
+        Some((from, self.weigh(scores, (from, until), ways, talk, rivals)?))
     }
 
     /// A way to say one of a phrase's words, by its place, that fits all of these utterances of it better than the known ways do; see
@@ -129,17 +149,25 @@ impl Judge {
         super::enrol::learned(utterances, &self.filler, ways, fit)
     }
 
-    /// What speaks for a phrase in some frames, by these and the 0.4 s around them.
-    fn weigh(
+    /// What speaks for a phrase in some frames, by these, the 0.4 s around them, and whether somebody was talking before.
+    fn weigh<'a>(
         &self,
         scores: &Scores,
         (from, until): (usize, usize),
-        ways: &[Vec<Vec<Phone>>],
+        ways: &'a [Vec<Vec<Phone>>],
         talk: &Filler,
+        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
     ) -> Option<Spotted> {
-        let around = AROUND / HOP;
-        let part = scores.part(from.saturating_sub(around), (until + around).min(scores.frames()));
+        let begin = from.saturating_sub(AROUND / HOP);
+        let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
         let rival = ratio(&part, talk, ways)?;
-        Some(Spotted { rival, ..spot(&part, &self.filler, ways)? })
+        let spotted = spot(&part, &self.filler, ways)?;
+        let (first, after) = spotted.frames;
+        let shares = self.chances.shares(&part.part(first, after), std::iter::once(ways).chain(rivals));
+        let (own, others) = shares.split_first()?;
+        let margin = own - others.iter().copied().fold(NONE, f32::max);
+        let before = |frames: usize| (begin + first).saturating_sub(frames);
+        let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
+        Some(Spotted { rival, margin, talk, ..spotted })
     }
 }

@@ -9,4 +9,5 @@ pub mod judge;
 pub mod letters;
 pub mod network;
 pub mod phones;
+mod share;
 pub mod spot;

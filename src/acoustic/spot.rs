@@ -40,6 +40,10 @@ pub struct Spotted {
     pub still: (f32, f32),
     /// How much louder the phrase is than the quietest tenth of the stretch, in dB.
     pub above: f32,
+    /// By how much its share of all that its frames could be is more than that of the likeliest other phrase, natural log.
+    pub margin: f32,
+    /// The share of the second before the half second before it that is more likely speech than silence, 0 to 1.
+    pub talk: f32,
 }
 
 /// What the network makes of a stretch of sound, a frame for each 30 ms.
@@ -122,6 +126,16 @@ impl Filler {
     /// The phones of speech.
     pub fn speech(&self) -> &[Phone] {
         &self.live[1..]
+    }
+
+    /// Whether a frame is more likely silence than speech.
+    fn silent(&self, row: &[f32]) -> bool {
+        fitting(row, SILENCE) > best(self.speech().iter().map(|p| fitting(row, *p))).0
+    }
+
+    /// The share of some frames that is more likely speech than silence; 0 of none.
+    pub fn talk(&self, scores: &Scores) -> f32 {
+        self.rows(&scores.rows).filter(|row| !self.silent(row)).count() as f32 / scores.frames().max(1) as f32
     }
 
     /// How many states there are.
@@ -207,7 +221,7 @@ impl Filler {
 }
 
 /// The greatest of some values, and which it is.
-fn best(values: impl IntoIterator<Item = f32>) -> (f32, usize) {
+pub(super) fn best(values: impl IntoIterator<Item = f32>) -> (f32, usize) {
     values.into_iter().enumerate().fold((NEVER, 0), |a, (i, x)| if x > a.0 { (x, i) } else { a })
 }
 
@@ -283,7 +297,7 @@ pub fn search(scores: &Scores, filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]
 }
 
 /// Whether every word has a way to be said.
-fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
+pub(super) fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
     !words.is_empty() && words.iter().all(|w| !w.is_empty() && w.iter().all(|way| !way.is_empty()))
 }
 
@@ -293,13 +307,13 @@ pub fn ratio(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opt
 }
 
 /// One state of the phrase: a phone, with the states that can come before (`START` is the stretch before the phrase).
-struct Place {
-    phone: Phone,
+pub(super) struct Place {
+    pub(super) phone: Phone,
     word: usize,
-    before: Vec<(usize, f32)>,
+    pub(super) before: Vec<(usize, f32)>,
 }
 
-const START: usize = usize::MAX;
+pub(super) const START: usize = usize::MAX;
 
 /// One frame on: each place's value, and the place it came from, START where the phrase begins at it, from `outside`.
 fn advance(places: &[Place], inside: &[f32], row: &[f32], outside: f32) -> (Vec<f32>, Vec<usize>) {
@@ -320,7 +334,7 @@ fn advance(places: &[Place], inside: &[f32], row: &[f32], outside: f32) -> (Vec<
 
 /// The phrase as a small graph: each word's ways side by side, a silence allowed between words. Gives the places and which
 /// of them can end it.
-fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
+pub(super) fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
     let mut places: Vec<Place> = vec![];
     let mut ends: Vec<(usize, f32)> = vec![(START, 0.0)];
     for (k, ways) in words.iter().enumerate() {
@@ -431,7 +445,7 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
     }
     let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
     let quiet = |rows: &[&[f32]]| {
-        let silent = |row: &&&[f32]| fitting(row, SILENCE) > best(live[1..].iter().map(|p| fitting(row, *p))).0;
+        let silent = |row: &&&[f32]| filler.silent(row);
         if rows.is_empty() { 1.0 } else { rows.iter().filter(silent).count() as f32 / rows.len() as f32 }
     };
     let side = 250 / (10 * STEP);
@@ -452,5 +466,7 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
         rival: 0.0,
         louder,
         above,
+        margin: 0.0,
+        talk: 0.0,
     })
 }

@@ -14,6 +14,7 @@ pub use thread::EarThread;
 use crate::acoustic::evidence::{BETTER, CALLED, PERHAPS, evidence};
 use crate::acoustic::graph::graph;
 use crate::acoustic::judge::{HOP, Judge, Ways, Weighed};
+use crate::acoustic::phones::Phone;
 use crate::acoustic::spot::{Filler, Scores, Spotted};
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::review::Sought;
@@ -231,9 +232,10 @@ impl Model {
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p)).map(|p| (None, p));
         let plain = phrases.iter().cloned().enumerate().map(|(place, words)| (Some(place), words));
         let (phrase, all): (Vec<_>, Vec<_>) = plain.chain(carried).chain(opposites).unzip();
+        let alone = judge.ways(CARRIERS.map(str::to_string).into_iter().filter(|c| !phrases.contains(c)));
         let ways = judge.ways(all);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or(CALLED)).collect();
-        Some(Weighing { judge, ways, talk, phrase, goes_on, called })
+        Some(Weighing { judge, ways, alone, talk, phrase, goes_on, called })
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -318,6 +320,8 @@ pub struct Ears {
 struct Weighing {
     judge: Arc<Judge>,
     ways: Ways,
+    /// Carrier words with nothing behind them: no phrase, and what one may be taken for.
+    alone: Ways,
     talk: Filler,
     /// By way: the phrase, by place in the vocabulary, which may stand behind a few carrier words; none for the opposite of one.
     phrase: Vec<Option<usize>>,
@@ -325,6 +329,27 @@ struct Weighing {
     goes_on: Vec<bool>,
     /// By phrase: the evidence from which on it counts as called.
     called: Vec<f64>,
+}
+
+impl Weighing {
+    /// What may be said where some ways are found: the other phrases and their opposites, and carrier words alone.
+    fn rivals<'a>(&'a self, mine: &'a [Vec<Vec<Vec<Phone>>>]) -> impl Iterator<Item = &'a [Vec<Vec<Phone>>]> {
+        let plain = |way: &usize| *way < self.called.len() || self.phrase[*way].is_none();
+        let plain = (0..self.ways.len()).filter(plain).map(|way| &self.ways[way]);
+        plain.chain(&self.alone).filter(|way| !mine.contains(way)).map(Vec::as_slice)
+    }
+
+    /// The phrases in a stretch of scores, each weighed against all others.
+    fn phrases(&self, scores: &Scores) -> Vec<Weighed> {
+        // The phrase itself is none of its rivals where carrier words stand in front of it either.
+        let rivals = |way: usize| {
+            self.rivals(match self.phrase[way] {
+                Some(plain) => &self.ways[plain..=plain],
+                None => &self.ways[way..=way],
+            })
+        };
+        self.judge.phrases(scores, &self.ways, &self.talk, rivals)
+    }
 }
 
 /// What people say in front of a callout without thinking. A callout in the middle of a sentence is something else, and no callout.
@@ -544,7 +569,7 @@ impl Ears {
             let goes_on = weighing.phrase[w.phrase].is_none_or(|p| weighing.goes_on[p]);
             near(place(w.from), start) && near(place(w.until), end) && !goes_on
         };
-        let sure = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk).into_iter().filter(alone);
+        let sure = weighing.phrases(&scores).into_iter().filter(alone);
         let sure: Vec<Measured> = sure
             .filter_map(|w| measured(weighing, &self.vocabulary, from, w, &[]))
             .filter(|m| m.evidence() >= SURE.max(m.called))
@@ -572,7 +597,7 @@ impl Ears {
         }
         let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
         let scores = weighing.judge.scores(&sound);
-        let weighed = weighing.judge.phrases(&scores, &weighing.ways, &weighing.talk);
+        let weighed = weighing.phrases(&scores);
         let weighed = weighed.into_iter().filter_map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
         let apart = |m: &Measured| told.iter().all(|t| t.end <= m.start || t.start >= m.end);
         let weighed: Vec<Measured> = weighed.filter(apart).collect();
@@ -602,13 +627,16 @@ impl Ears {
     /// Where in what was said, apart from the phrases that were found, a step's callouts perhaps are: the evidence, 0 to 1,
     /// the place, and what was measured there.
     pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex, Spotted)> {
-        let Weighing { judge, talk, .. } = self.weighing.as_ref()?;
+        let weighing = self.weighing.as_ref()?;
+        let (judge, talk) = (&weighing.judge, &weighing.talk);
         let ways = judge.ways(sought.say.iter().cloned());
         let mut best: Option<(f64, SampleIndex, Spotted)> = None;
         for utterance in &self.utterances {
             for (from, until) in utterance.left(sought.between) {
                 let part = utterance.scores.part(from, until);
-                for (place, spotted) in ways.iter().filter_map(|way| judge.seek(&part, way, talk)) {
+                for (place, spotted) in
+                    ways.iter().filter_map(|way| judge.seek(&part, way, talk, weighing.rivals(&ways)))
+                {
                     let at = SampleIndex(utterance.from.0 + ((from + place) * HOP) as u64);
                     let evidence = evidence(&spotted, false);
                     let fine = spotted.ratio >= BETTER && evidence >= PERHAPS && !self.gate.own(at);
@@ -650,7 +678,7 @@ impl Ears {
     }
 }
 
-/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too; none for an opposite, which is no phrase.
+/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too; none for what is no phrase.
 fn measured(
     weighing: &Weighing,
     vocabulary: &Vocabulary,

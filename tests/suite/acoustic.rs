@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::Command;
 use stepbell::acoustic::features::Mfcc;
 use stepbell::acoustic::graph::graph;
-use stepbell::acoustic::judge::Judge;
+use stepbell::acoustic::judge::{HOP, Judge};
 use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::network::Network;
 use stepbell::acoustic::phones::Phones;
@@ -213,6 +213,23 @@ fn near_homophones_are_told_apart() {
     ] {
         assert_eq!(heard(&model, &[callout], &spoken(&[callout])).0, [callout]);
         assert_eq!(heard(&model, &[callout], &spoken(&[other])).0, [""; 0], "{other} is not {callout}");
+    }
+}
+
+/// What was said has far more of a share than what it may be taken for; that has next to none more than what was said, wherever it fits best.
+#[test]
+fn a_phrase_is_weighed_against_those_it_may_be_taken_for() {
+    let judge = Judge::read(model()).unwrap();
+    let phrases = ["tone", "done"].map(str::to_string);
+    let (ways, talk) = (judge.ways(phrases.clone()), judge.talk(&phrases));
+    let scores = judge.scores(&spoken(&["tone", "done"]));
+    let found = judge.phrases(&scores, &ways, &talk, |way| std::iter::once(ways[1 - way].as_slice()));
+    assert_eq!(found.iter().map(|w| w.phrase).collect::<Vec<_>>(), [0, 1]);
+    for said in found {
+        let here = scores.part(said.from / HOP, said.until / HOP);
+        let rivals = std::iter::once(ways[said.phrase].as_slice());
+        let (_, other) = judge.seek(&here, &ways[1 - said.phrase], &talk, rivals).unwrap();
+        assert!(said.measured.margin > 10.0 && other.margin < 0.1 * said.measured.margin, "{said:?} {other:?}");
     }
 }
 
