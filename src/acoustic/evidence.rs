@@ -17,7 +17,8 @@ const EDGE: f64 = 0.002;
 pub const CALLED: f64 = 0.80;
 
 /// In the second listen, at or above this a step that was not heard was perhaps called, where the phrase also fits not much worse than anything
-/// else, by [`BETTER`]: chosen on the development set, where 24 of 34 missed at 10 dB came back and none of 49 left out did (by a forest of these measures, fitted before isolated words were among the set).
+/// else, by [`BETTER`]: chosen on the development set, where 24 of 34 missed at 10 dB came back and none of 49 left out did (by a forest of
+/// these measures fitted before words said alone were in the set).
 pub const PERHAPS: f64 = 0.05;
 
 /// Least log-likelihood ratio of a callout found by the second listen.
