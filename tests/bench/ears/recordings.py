@@ -135,7 +135,8 @@ class Maker:
     def others(self):
         """What is said alone, and is no callout: the words of some recordings heard with the grammar of something else."""
         grammars = {"words": ("basic-facial", "water-manicure"), "water-manicure": ("basic-facial",), "brow-wax": ("water-manicure",)}
-        self.jobs += [dict(j, kind="others", name=f"{j['name']}_{grammar}", grammar=grammar, absent=[]) for j in self.jobs
+        said = lambda j: " ".join(phrase for phrase, _, _ in j["truth"])
+        self.jobs += [dict(j, kind="others", name=f"{j['name']}_{grammar}", grammar=grammar, absent=[], text=said(j)) for j in self.jobs
                       if j["kind"] in ("words", "callouts") and (j["kind"] == "words" or j["condition"] in ("clean", "10 dB"))
                       for grammar in grammars.get(j["grammar"], ())]
 
