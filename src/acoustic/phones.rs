@@ -25,6 +25,11 @@ pub struct Phones {
 }
 
 impl Phones {
+    /// Silence, then the phones of speech: all but the spoken noise.
+    pub fn live(&self) -> Vec<Phone> {
+        std::iter::once(SILENCE).chain(SPEECH..self.names.len()).collect()
+    }
+
     /// From a model folder's phones.txt, lexicon.txt ("word PH PH ...") and filler.txt ("p q cost", "^ q cost", and
     /// "# entry each scale"); none where the folder, like one from elsewhere, lacks them.
     pub fn read(folder: &Path) -> Option<Phones> {

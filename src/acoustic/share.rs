@@ -30,7 +30,7 @@ impl Chances {
     /// By the phones' costs in ordinary words.
     pub fn new(phones: &Phones) -> Chances {
         let n = phones.names.len();
-        let live: Vec<Phone> = std::iter::once(SILENCE).chain(SPEECH..n).collect();
+        let live = phones.live();
         let chance = |p: Option<Phone>, q: Phone| match (p, q) {
             (Some(SILENCE), SILENCE) => 0.0,
             (None, SILENCE) => 0.5,

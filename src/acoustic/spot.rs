@@ -4,7 +4,7 @@
 //! its frames ("goodness of pronunciation", Witt and Young 2000, from memory).
 
 use super::network::STEP;
-use super::phones::{Phone, Phones, SILENCE, SPEECH};
+use super::phones::{Phone, Phones, SILENCE};
 use std::collections::BTreeMap;
 
 /// Cost of a silence between two words, or of none: both ln 2.
@@ -133,9 +133,14 @@ impl Filler {
         fitting(row, SILENCE) > best(self.speech().iter().map(|p| fitting(row, *p))).0
     }
 
+    /// The share of some frames that is more likely silence than speech; `None` of none.
+    fn quiet(&self, rows: &[&[f32]]) -> Option<f32> {
+        (!rows.is_empty()).then(|| rows.iter().filter(|row| self.silent(row)).count() as f32 / rows.len() as f32)
+    }
+
     /// The share of some frames that is more likely speech than silence; 0 of none.
     pub fn talk(&self, scores: &Scores) -> f32 {
-        self.rows(&scores.rows).filter(|row| !self.silent(row)).count() as f32 / scores.frames().max(1) as f32
+        self.quiet(&self.rows(&scores.rows).collect::<Vec<_>>()).map_or(0.0, |quiet| 1.0 - quiet)
     }
 
     /// How many states there are.
@@ -169,7 +174,7 @@ impl Filler {
             (_, SILENCE) => PAUSE,
             (p, q) => (each + scale * phones.follow(Some(p), q)) as f32,
         };
-        let live: Vec<Phone> = std::iter::once(SILENCE).chain(SPEECH..n).collect();
+        let live = phones.live();
         let costs = live.iter().flat_map(|q| live.iter().map(|p| step(*p, *q))).collect();
         let enter = live.iter().map(|q| if *q == SILENCE { 0.0 } else { begin(*q) }).collect();
         Filler { live, costs, enter, width: 2 * n, nodes: vec![], ends: vec![] }
@@ -444,10 +449,7 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
         *word = (word.0 + sum, word.1 + frames);
     }
     let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
-    let quiet = |rows: &[&[f32]]| {
-        let silent = |row: &&&[f32]| filler.silent(row);
-        if rows.is_empty() { 1.0 } else { rows.iter().filter(silent).count() as f32 / rows.len() as f32 }
-    };
+    let quiet = |rows: &[&[f32]]| filler.quiet(rows).unwrap_or(1.0);
     let side = 250 / (10 * STEP);
     let (louder, above) = scores.louder(start, until);
     Some(Spotted {
