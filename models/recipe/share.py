@@ -7,10 +7,12 @@
 Prints for each network the natural log of that share, a phone, with its scores taken by several factors: nearer 0 is better. All sequences of phones
 are weighed by a bigram of what the training utterances say, a twentieth of it flat; a silence may stand at both ends and between words, and each
 word may be said in any way of its list. --check compares the sums with every path listed, on three phones and a few frames. Packs are train.py's.
+train.py sums the same with torch, on a GPU, for one way of saying each word; this hears every way, and needs none.
 Needs numpy, soundfile and kaldi-native-fbank, and a minute a network.
 """
 import argparse
 import concurrent.futures
+import functools
 import glob
 import io
 import itertools
@@ -119,6 +121,12 @@ def said(x, words, move, begin):
     return float(summed(values[[e for e in ends if e >= 0]]))
 
 
+@functools.lru_cache(1)
+def loaded(net):
+    """A network's steps, as forward runs them."""
+    return lower(*load_net(net))
+
+
 def shares(job):
     """How many phones an utterance has, and ln of its share by each factor."""
     net, (x, prons), phones, move, begin = job
@@ -129,7 +137,7 @@ def shares(job):
     mfcc = knf.OnlineMfcc(options)
     mfcc.accept_waveform(RATE, x.astype("f4").tolist())
     mfcc.input_finished()
-    rows = forward(lower(*load_net(net)), np.stack([mfcc.get_frame(k) for k in range(mfcc.num_frames_ready)]), acc=np.float32)
+    rows = forward(loaded(net), np.stack([mfcc.get_frame(k) for k in range(mfcc.num_frames_ready)]), acc=np.float32)
     number = {p: k for k, p in enumerate(phones)}
     words = [[[number[p] for p in way.split()] for way in ways or ["SPN"]] for ways in prons]
     return sum(len(ways[0]) for ways in words), [said(f * rows, words, move, begin) - everything(f * rows, move, begin) for f in FACTORS]
