@@ -20,6 +20,9 @@ const AROUND: usize = 6_400;
 /// Frames before a phrase in which talk speaks against it: from 1.5 to 0.5 s before.
 const TALK: (usize, usize) = (50, 17);
 
+/// Frames behind it in which talk does: from 0.4 to 0.8 s.
+const AFTER: (usize, usize) = (13, 27);
+
 /// Weighs phrases by the model's own network.
 pub struct Judge {
     network: Arc<Network>,
@@ -80,6 +83,12 @@ impl Judge {
         phrases.into_iter().map(|p| p.split(' ').map(|w| self.phones.of(w).to_vec()).collect()).collect()
     }
 
+    /// How many phones a phrase has at least; 0 where a word of it can't be said.
+    pub fn length(&self, phrase: &str) -> usize {
+        let shortest = |word: &str| self.phones.of(word).iter().map(Vec::len).min();
+        phrase.split(' ').map(shortest).sum::<Option<usize>>().unwrap_or(0)
+    }
+
     /// How many scores a frame has.
     pub fn width(&self) -> usize {
         self.network.outputs()
@@ -125,6 +134,22 @@ impl Judge {
         search(scores, &self.filler, ways).into_iter().filter_map(weigh).collect()
     }
 
+    /// What speaks for a phrase that somebody else found in these frames, about.
+    pub fn there<'a>(
+        &self,
+        scores: &Scores,
+        place: (usize, usize),
+        phrase: usize,
+        ways: &'a [Vec<Vec<Phone>>],
+        talk: &Filler,
+        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
+    ) -> Option<Weighed> {
+        let measured = self.weigh(scores, place, ways, talk, rivals)?;
+        let begin = place.0.saturating_sub(AROUND / HOP);
+        let at = |frame: usize| (begin + frame) * HOP;
+        Some(Weighed { phrase, from: at(measured.frames.0), until: at(measured.frames.1), measured })
+    }
+
     /// Where in a stretch of scores a phrase would most likely be, and what speaks for it, also against `rivals`: its first frame, and what was
     /// measured.
     pub fn seek<'a>(
@@ -149,7 +174,7 @@ impl Judge {
         super::enrol::learned(utterances, &self.filler, ways, fit)
     }
 
-    /// What speaks for a phrase in some frames, by these, the 0.4 s around them, and whether somebody was talking before.
+    /// What speaks for a phrase in some frames, by these, the 0.4 s around them, and whether somebody was talking before or went on behind.
     fn weigh<'a>(
         &self,
         scores: &Scores,
@@ -168,6 +193,9 @@ impl Judge {
         let margin = own - others.iter().copied().fold(NONE, f32::max);
         let before = |frames: usize| (begin + first).saturating_sub(frames);
         let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
-        Some(Spotted { rival, margin, talk, ..spotted })
+        let behind = |frames: usize| (begin + after + frames).min(scores.frames());
+        let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
+        let seen = ((behind(AFTER.1) - begin - after) * 10 * STEP) as f32 / 1000.0;
+        Some(Spotted { rival, margin, talk, after: went_on, seen, ..spotted })
     }
 }

@@ -44,6 +44,10 @@ pub struct Spotted {
     pub margin: f32,
     /// The share of the second before the half second before it that is more likely speech than silence, 0 to 1.
     pub talk: f32,
+    /// The share of the time from 0.4 to 0.8 s after it that is more likely speech than silence, as far as it is there, 0 to 1.
+    pub after: f32,
+    /// How much sound there is behind it, up to 0.8 s, in seconds.
+    pub seen: f32,
 }
 
 /// What the network makes of a stretch of sound, a frame for each 30 ms.
@@ -470,5 +474,7 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
         above,
         margin: 0.0,
         talk: 0.0,
+        after: 0.0,
+        seen: 0.0,
     })
 }

@@ -192,12 +192,8 @@ fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
         println!("  {} as you say it: {}", word.word, word.sounds);
     }
     for line in &enrolled.profile.callouts {
-        println!(
-            "  \"{}\" counts from {:.2} on (else from {:.2})",
-            line.say,
-            line.called,
-            crate::acoustic::evidence::CALLED
-        );
+        let usual = enrolled.before.iter().find(|k| k.say == line.say).map_or(0.0, |k| k.line);
+        println!("  \"{}\" counts from {:.2} on (else from {usual:.2})", line.say, line.called);
     }
     let hard: Vec<&str> =
         enrolled.after.iter().filter(|k| k.taken() < k.utterances.len()).map(|k| k.say.as_str()).collect();

@@ -11,7 +11,7 @@ pub use profile::{Enrolled, Known, Line, Profile, Said, Spoken, VERSION};
 pub use result::words;
 pub use thread::EarThread;
 
-use crate::acoustic::evidence::{BETTER, CALLED, PERHAPS, evidence};
+use crate::acoustic::evidence::{BETTER, PERHAPS, evidence, line};
 use crate::acoustic::graph::graph;
 use crate::acoustic::judge::{HOP, Judge, Ways, Weighed};
 use crate::acoustic::phones::Phone;
@@ -22,6 +22,7 @@ use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -205,6 +206,11 @@ impl Model {
         Some(way.iter().map(|p| phones.names[*p].as_str()).collect::<Vec<_>>().join(" "))
     }
 
+    /// The evidence, 0 to 1, from which on a phrase counts as called where nobody enrolled it.
+    pub fn line(&self, phrase: &str) -> f64 {
+        line(self.judge.as_ref().map_or(0, |judge| judge.length(phrase)))
+    }
+
     /// A recogniser of these phrases.
     fn recogniser(&self, vocabulary: &Vocabulary, decoys: &[&str]) -> Result<vosk::Recognizer, ListenError> {
         let grammar = vocabulary.grammar(decoys.iter().copied(), |w| self.knows(w));
@@ -234,7 +240,7 @@ impl Model {
         let (phrase, all): (Vec<_>, Vec<_>) = plain.chain(carried).chain(opposites).unzip();
         let alone = judge.ways(CARRIERS.map(str::to_string).into_iter().filter(|c| !phrases.contains(c)));
         let ways = judge.ways(all);
-        let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or(CALLED)).collect();
+        let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.line(p))).collect();
         Some(Weighing { judge, ways, alone, talk, phrase, goes_on, called })
     }
 
@@ -306,6 +312,8 @@ pub struct Ears {
     levels: VecDeque<f32>,
     /// Phrases told since the recogniser's last result, which will hold them too.
     early: Vec<Measured>,
+    /// What libvosk made of an utterance whose last sound is still too near.
+    waiting: Vec<Word>,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
     /// End of the last phrase found.
@@ -349,6 +357,18 @@ impl Weighing {
             })
         };
         self.judge.phrases(scores, &self.ways, &self.talk, rivals)
+    }
+
+    /// What libvosk heard, weighed likewise: of the phrases that mean the same the one that fits best there. The scores begin at `from`.
+    fn like(&self, vocabulary: &Vocabulary, scores: &Scores, from: SampleIndex, heard: &Heard) -> Option<Weighed> {
+        let frame = |at: SampleIndex| (at.0.saturating_sub(from.0) as usize / HOP).min(scores.frames());
+        let place = (frame(heard.start), frame(heard.end));
+        let there = |phrase: usize| {
+            let (ways, rivals) = (&self.ways[phrase], self.rivals(&self.ways[phrase..=phrase]));
+            self.judge.there(scores, place, phrase, ways, &self.talk, rivals)
+        };
+        let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
+        same.filter_map(there).max_by(|a, b| a.measured.ratio.total_cmp(&b.measured.ratio))
     }
 }
 
@@ -406,6 +426,11 @@ impl Measured {
         Heard { meaning: self.meaning.clone(), start: self.start, end: self.end, confidence: self.evidence() as f32 }
     }
 
+    /// Whether it shares some time with what lies between these places.
+    fn meets(&self, start: SampleIndex, end: SampleIndex) -> bool {
+        self.start < end && self.end > start
+    }
+
     /// Whether it counts as called.
     fn taken(&self) -> bool {
         self.evidence() >= self.called
@@ -445,8 +470,14 @@ const REMEMBERED: usize = 64 * RATE as usize;
 /// Sound in front of an utterance that is judged with it, so that a phrase said with a pause in it is found whole.
 const BEFORE: Ms = Ms(1500);
 
-/// Sound behind an utterance that is judged with it.
-const BEHIND: Ms = Ms(400);
+/// Sound behind an utterance that is judged with it: whoever talks on has not called anything. libvosk's result comes about as late.
+const BEHIND: Ms = Ms(850);
+
+/// A callout has ended where so much sound without it follows.
+const ENDED: Ms = Ms(200);
+
+/// As much of it is kept for the second listen, and a phrase that is found begins before; what is behind belongs to the next utterance.
+const TAIL: Ms = Ms(400);
 
 /// Samples of one level.
 const BLOCK: usize = 320;
@@ -455,8 +486,10 @@ const LEVELS: usize = 200;
 /// So far below the loudest of them it is quiet, in dB; and speech is at least so loud, in dBFS.
 const BELOW: f32 = 13.0;
 const LOUD: f32 = -55.0;
-/// Levels of the pause behind a callout at which it is tried: 0.2 to 0.28 s, so once for each pause, since levels come five at a time.
-const PAUSE: (usize, usize) = (10, 14);
+/// Levels of the pause behind a callout at which it is tried: 0.2 to 0.28 s, or 0.4 to 0.48 s for one of fewer than [`LONG`] phones, which talk holds
+/// now and then in front of a short pause; so once each, since levels come five at a time.
+const PAUSES: [(RangeInclusive<usize>, usize); 2] = [(10..=14, LONG), (20..=24, 0)];
+const LONG: usize = 8;
 /// Levels of the pause in front of it: 0.3 s.
 const FRONT: usize = 15;
 /// Longest callout that is told at once.
@@ -492,6 +525,7 @@ impl Ears {
             weighing,
             levels: VecDeque::new(),
             early: vec![],
+            waiting: vec![],
             recent: VecDeque::new(),
             found: from,
             decided: from,
@@ -507,6 +541,7 @@ impl Ears {
         self.recogniser = recogniser;
         self.weighing = self.model.weighing(&vocabulary);
         self.early.clear();
+        self.waiting.clear();
         self.vocabulary = vocabulary;
         self.offset = self.fed;
     }
@@ -525,18 +560,27 @@ impl Ears {
         self.levels.extend(pcm.chunks(BLOCK).map(level));
         self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
         let words = self.decode(&pcm);
-        let heard = if words.is_empty() { self.at_once() } else { self.judged(&words) };
+        let waiting = std::mem::take(&mut self.waiting);
+        let heard = match (waiting.is_empty(), words.is_empty()) {
+            (true, true) => self.at_once(),
+            (true, false) => self.judged(words, false),
+            (false, true) => self.judged(waiting, false),
+            (false, false) => {
+                let mut heard = self.judged(waiting, true);
+                heard.extend(self.judged(words, false));
+                heard
+            }
+        };
         self.gate.others(heard)
     }
 
-    /// Speech between two pauses, the second one still going on: where it begins and ends.
-    fn between_pauses(&self) -> Option<(SampleIndex, SampleIndex)> {
+    /// Speech between two pauses, the second one still going on: where it begins and ends, and how many phones a callout has at least that is
+    /// tried there now.
+    fn between_pauses(&self) -> Option<(SampleIndex, SampleIndex, usize)> {
         let loudest = self.levels.iter().copied().fold(f32::MIN, f32::max);
         let quiet = |level: &f32| *level < loudest - BELOW;
         let behind = self.levels.iter().rev().take_while(|l| quiet(l)).count();
-        if loudest < LOUD || !(PAUSE.0..=PAUSE.1).contains(&behind) {
-            return None;
-        }
+        let (_, least) = PAUSES.iter().find(|(pause, _)| loudest >= LOUD && pause.contains(&behind))?;
         // Back over the speech, to the first pause that is longer than one inside a phrase.
         let (mut length, mut pause) = (0, 0);
         for level in self.levels.iter().rev().skip(behind) {
@@ -545,7 +589,7 @@ impl Ears {
             if pause == FRONT {
                 let end = SampleIndex(self.fed.0 - (behind * BLOCK) as u64);
                 let start = SampleIndex(end.0.saturating_sub(((length - FRONT) * BLOCK) as u64));
-                return Some((start, end));
+                return Some((start, end, *least));
             }
         }
         None
@@ -554,10 +598,10 @@ impl Ears {
     /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
     /// quarter of a second later.
     fn at_once(&mut self) -> Vec<Heard> {
-        let Some((start, end)) = self.between_pauses() else { return vec![] };
+        let Some((start, end, least)) = self.between_pauses() else { return vec![] };
         let Some(weighing) = self.weighing.as_ref().filter(|_| end.since(start) <= LONGEST) else { return vec![] };
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
-        let from = (start - BEHIND).max(begin).max(self.found);
+        let from = (start - BEFORE).max(begin).max(self.found);
         if from >= end {
             return vec![];
         }
@@ -567,7 +611,7 @@ impl Ears {
         let alone = |w: &Weighed| {
             let place = |samples: usize| SampleIndex(from.0 + samples as u64);
             let goes_on = weighing.phrase[w.phrase].is_none_or(|p| weighing.goes_on[p]);
-            near(place(w.from), start) && near(place(w.until), end) && !goes_on
+            near(place(w.from), start) && near(place(w.until), end) && !goes_on && w.measured.phones >= least
         };
         let sure = weighing.phrases(&scores).into_iter().filter(alone);
         let sure: Vec<Measured> = sure
@@ -580,12 +624,13 @@ impl Ears {
         heard
     }
 
-    /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone.
-    fn judged(&mut self, words: &[Word]) -> Vec<Heard> {
-        let theirs = self.vocabulary.find(words);
-        let (Some(weighing), [first, .., last] | [first @ last]) = (&self.weighing, words) else { return theirs };
+    /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone. Where one ends with the
+    /// sound, and that goes on (not `now`), nothing is decided yet.
+    fn judged(&mut self, words: Vec<Word>, now: bool) -> Vec<Heard> {
+        let theirs = self.vocabulary.find(&words);
+        let (Some(weighing), [first, .., last] | [first @ last]) = (&self.weighing, &words[..]) else { return theirs };
         // What was told at once lies in this utterance, and is found again.
-        let told = std::mem::take(&mut self.early);
+        let told = &self.early;
         let found = told.iter().map(|m| m.start).fold(self.found, SampleIndex::min);
         let from = (first.start - BEFORE).max(if told.is_empty() { self.found } else { self.decided.min(found) });
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
@@ -597,15 +642,37 @@ impl Ears {
         }
         let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
         let scores = weighing.judge.scores(&sound);
+        let tail = last.end + TAIL;
         let weighed = weighing.phrases(&scores);
         let weighed = weighed.into_iter().filter_map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
-        let apart = |m: &Measured| told.iter().all(|t| t.end <= m.start || t.start >= m.end);
-        let weighed: Vec<Measured> = weighed.filter(apart).collect();
-        let heard: Vec<Heard> = weighed.iter().filter(|m| m.taken()).map(Measured::heard).collect();
+        let apart = |m: &Measured| m.start < tail && !told.iter().any(|t| t.meets(m.start, m.end));
+        let mut weighed: Vec<Measured> = weighed.filter(apart).collect();
+        // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
+        for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
+            if !weighed.iter().any(|m| m.meaning == h.meaning && m.meets(h.start, h.end)) {
+                let found = weighing.like(&self.vocabulary, &scores, from, h);
+                weighed
+                    .extend(found.and_then(|w| measured(weighing, &self.vocabulary, from, w, &theirs)).filter(apart));
+            }
+        }
+        let open = |m: &Measured| until.since(m.end) < ENDED;
+        if until < self.fed {
+            // The next utterance holds it whole.
+            weighed.retain(|m| !open(m));
+        } else if !now && weighed.iter().any(|m| m.taken() && open(m)) {
+            self.waiting = words;
+            return vec![];
+        }
+        weighed.sort_by_key(|m| m.start);
+        let likeliest = |m: &&Measured| {
+            m.taken() && !weighed.iter().any(|o| o.meets(m.start, m.end) && o.evidence() > m.evidence())
+        };
+        let heard: Vec<Heard> = weighed.iter().filter(likeliest).map(Measured::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.decided = self.found;
-        let weighed = told.into_iter().chain(weighed).collect();
-        self.utterances.push(Utterance { from, scores, weighed });
+        let weighed = std::mem::take(&mut self.early).into_iter().chain(weighed).collect();
+        let kept = (tail.since(from).samples() as usize / HOP).min(scores.frames());
+        self.utterances.push(Utterance { from, scores: scores.part(0, kept), weighed });
         while self.utterances.iter().map(|u| u.scores.frames()).sum::<usize>() > KEPT {
             self.utterances.remove(0);
         }
@@ -672,8 +739,10 @@ impl Ears {
 
     /// What was still being decided when the sound ended.
     pub fn finish(&mut self) -> Vec<Heard> {
+        let waiting = std::mem::take(&mut self.waiting);
+        let mut heard = if waiting.is_empty() { vec![] } else { self.judged(waiting, true) };
         let words = self.last_words();
-        let heard = self.judged(&words);
+        heard.extend(self.judged(words, true));
         self.gate.others(heard)
     }
 }
@@ -689,8 +758,9 @@ fn measured(
     let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
     let phrase = weighing.phrase[weighed.phrase]?;
     let (meaning, called) = (vocabulary.meaning(phrase), weighing.called[phrase]);
-    let agreed = theirs.iter().any(|h| h.meaning == meaning && h.start < end && h.end > start);
-    Some(Measured { meaning, start, end, spotted: weighed.measured, agreed, called })
+    let found = Measured { meaning, start, end, spotted: weighed.measured, agreed: false, called };
+    let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
+    Some(Measured { agreed, ..found })
 }
 
 /// The vosk crate panics on an answer that is no JSON, as when a broken network makes a confidence that is no number.

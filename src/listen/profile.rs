@@ -1,7 +1,6 @@
 //! What one person's own voice taught: how they say words, and how sure of a callout of theirs one must be.
 
 use super::{DECOYS, Ears, Gate, ListenError, Model};
-use crate::acoustic::evidence::CALLED;
 use crate::acoustic::phones::Phone;
 use crate::audio::CHUNK;
 use crate::callout::{Meaning, Vocabulary};
@@ -12,8 +11,8 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Version of a profile's file.
 pub const VERSION: u32 = 1;
 
-/// A callout of which one is less sure than this in its own person's voice keeps the usual line: below it ordinary talk would count, too.
-const FLOOR: f64 = 0.45;
+/// A callout of which one is less sure in its own person's voice than this share of the usual line keeps that: below it ordinary talk would count, too.
+const FLOOR: f64 = 0.75;
 /// The line lies so far below the less sure one of two utterances: the next one may be worse.
 const BELOW: f64 = 0.9;
 /// Callouts of which one is surer than this are well understood.
@@ -73,6 +72,8 @@ pub struct Said {
 pub struct Known {
     /// The callout.
     pub say: String,
+    /// The usual line: evidence from which on it counts where nobody enrolled it.
+    pub line: f64,
     /// Evidence and whether it counted as called, by utterance.
     pub utterances: Vec<(f64, bool)>,
 }
@@ -157,7 +158,7 @@ impl Profile {
         let helped: BTreeSet<&str> = before
             .iter()
             .zip(&after)
-            .filter(|(b, a)| a.least() >= FLOOR && a.least() > b.least())
+            .filter(|(b, a)| a.least() >= FLOOR * a.line && a.least() > b.least())
             .flat_map(|(b, _)| b.say.split(' '))
             .collect();
         let good = |w: &&Spoken| helped.contains(w.word.as_str()) && !worse.contains(w.word.as_str());
@@ -167,12 +168,12 @@ impl Profile {
         }
         let line = |k: &Known| {
             let called = (100.0 * BELOW * k.least()).floor() / 100.0;
-            let wanted = k.utterances.len() > 1 && k.least() < CALLED && called >= FLOOR;
+            let wanted = k.utterances.len() > 1 && k.least() < k.line && called >= FLOOR * k.line;
             wanted.then(|| Line { say: k.say.clone(), called })
         };
         let callouts: Vec<Line> = after.iter().filter_map(line).collect();
         for k in &mut after {
-            let line = callouts.iter().find(|c| c.say == k.say).map_or(CALLED, |c| c.called);
+            let line = callouts.iter().find(|c| c.say == k.say).map_or(k.line, |c| c.called);
             k.utterances.iter_mut().for_each(|(evidence, taken)| *taken = *evidence >= line);
         }
         let words = kept.into_iter().collect();
@@ -203,9 +204,10 @@ fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -
         let ours = here.filter(|m| matches!(&m.meaning, Meaning::Callout(s) if s == say));
         ours.map(|m| m.evidence()).fold(0.0, f64::max)
     };
-    let one = |s: &Said| Known {
-        say: s.say.clone(),
-        utterances: s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= CALLED)).collect(),
+    let one = |s: &Said| {
+        let line = model.line(&s.say);
+        let utterances = s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= line)).collect();
+        Known { say: s.say.clone(), line, utterances }
     };
     Ok(said.iter().map(one).collect())
 }

@@ -9,7 +9,7 @@ use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::network::Network;
 use stepbell::acoustic::phones::Phones;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
-use stepbell::listen::{Ears, Gate, Model};
+use stepbell::listen::{Ears, Gate, Measured, Model};
 use stepbell::review::Sought;
 use stepbell::time::SampleIndex;
 
@@ -150,6 +150,24 @@ fn spoken(texts: &[&str]) -> Vec<f32> {
     sound.iter().enumerate().map(|(n, s)| s + 1e-5 * ((n * 7919 % 13) as f32 - 6.0)).collect()
 }
 
+/// The same, each text without the silence around it and with so many samples of it behind, and a second of it in front of all.
+fn apart(texts: &[&str], pause: usize) -> Vec<f32> {
+    let parts: Vec<Vec<f32>> = texts.iter().map(|text| spoken(&[text])).collect();
+    let voiced = |part: &[f32]| {
+        let loud = |s: &f32| s.abs() > 0.01;
+        (part.iter().position(loud).unwrap(), part.iter().rposition(loud).unwrap())
+    };
+    let mut sound = parts[0][..16_000].to_vec();
+    for part in &parts {
+        let (from, until) = voiced(part);
+        sound.extend(&part[from..until]);
+        sound.extend(&part[part.len() - 8_000..][..pause.min(8_000)]);
+        sound.extend(&part[..pause.saturating_sub(8_000)]);
+    }
+    sound.extend(&parts[0][..16_000]);
+    sound
+}
+
 fn heard(model: &Model, phrases: &[&str], sound: &[f32]) -> (Vec<String>, Ears) {
     let vocabulary = Vocabulary::of_phrases(phrases.iter().copied());
     let mut ears = Ears::open(model, vocabulary, &["the", "and"], SampleIndex(0), Gate::default()).unwrap();
@@ -191,6 +209,50 @@ fn carrier_words_are_passed_over() {
     }
     let sentence = "She put the towel away before the mask was dry and said that toner was her favourite.";
     assert_eq!(heard(&model, &phrases, &spoken(&[sentence])).0, [""; 0]);
+}
+
+/// A callout is said alone: more talk half a second behind one speaks against it, and there is none to be seen behind what is said alone.
+#[test]
+fn talk_behind_a_phrase_speaks_against_it() {
+    let model = Model::load(model()).unwrap();
+    let phrases = ["toner", "mask", "steam towel"];
+    for word in ["toner", "mask"] {
+        let weighed = |pause: usize| {
+            let talk = [word, "was what she had always wanted to have in the evening"];
+            let (found, ears) = heard(&model, &phrases, &apart(&talk, pause));
+            let most = |a: &&Measured, b: &&Measured| a.evidence().total_cmp(&b.evidence());
+            (found, ears.weighed().filter(|m| m.meaning == Meaning::Callout(word.into())).max_by(most).cloned())
+        };
+        let (found, alone) = weighed(16_000);
+        let (alone, talking) = (alone.unwrap(), weighed(4_000).1);
+        assert_eq!((found, alone.spotted.after), (vec![word.to_string()], 0.0));
+        if let Some(talking) = talking {
+            assert!(
+                talking.spotted.after > 0.5 && talking.evidence() < alone.evidence(),
+                "{:?} {:?}",
+                alone.spotted,
+                talking.spotted
+            );
+        }
+    }
+}
+
+/// A long callout may be told sooner than a short one, which talk holds now and then in front of a short pause.
+#[test]
+fn a_short_callout_waits_longer() {
+    let model = Model::load(model()).unwrap();
+    let (long, short) = (["sanitize hands", "apply the mask", "massage cream"], ["toner", "mask", "tone"]);
+    let delay = |word: &&str| {
+        let sound = apart(&[word], 16_000);
+        let vocabulary = Vocabulary::of_phrases(long.into_iter().chain(short));
+        let mut ears = Ears::open(&model, vocabulary, &["the", "and"], SampleIndex(0), Gate::default()).unwrap();
+        let told = |(n, chunk): (usize, &[f32])| Some((n, ears.feed(chunk).pop()?.end));
+        let (n, end) = sound.chunks(1600).enumerate().find_map(told).unwrap();
+        SampleIndex(1600 * (n as u64 + 1)).since(end).0
+    };
+    let delays = |words: &[&str]| words.iter().map(delay).collect::<Vec<u64>>();
+    let (long, short) = (delays(&long), delays(&short));
+    assert!(long.iter().min() < Some(&300) && short.iter().min() >= Some(&300), "{long:?} ms, {short:?} ms");
 }
 
 /// Callouts that differ in one sound or one word, and words of a like sound that are no callouts (trade judgement: common practice).

@@ -34,6 +34,10 @@ VOICES = {
              "rp-f3": (ESPEAK, "en-gb-x-rp+f3", "160")},
 }
 CONDITIONS = ("clean", "20 dB", "10 dB", "5 dB", "mask")
+# Seconds between sentences read aloud: so much or so little (from memory; a callout, too, is followed by a pause, so one length for all would tell).
+PAUSE = (0.3, 1.3)
+# Seconds of reading to tune on: false alarms are rare, and an hour of it holds too few.
+READING = 9000
 # Tuned on, and measured with --quick.
 SECTIONS = ("basic-facial", "brow-wax", "water-manicure")
 
@@ -118,12 +122,12 @@ class Maker:
         self.write(name, x, truth=truth, condition=condition, **about)
 
     def talk(self, split, clips, grammars):
-        """Reading, a minute a file, half a second between sentences; each is heard with several grammars."""
-        minute, number = [], 0
+        """Reading, a minute a file, with pauses between sentences; each is heard with several grammars."""
+        minute, number, rng = [], 0, random.Random(f"{split} talk")
         for k, (text, x) in enumerate(clips):
             minute.append((text, x))
             if sum(len(x) for _, x in minute) > 60 * RATE or k + 1 == len(clips):
-                x = np.concatenate([np.concatenate([x / rms(x) * 10 ** (-26 / 20), np.zeros(RATE // 2, "f4")]) for _, x in minute])
+                x = np.concatenate([np.concatenate([x / rms(x) * 10 ** (-26 / 20), np.zeros(int(RATE * rng.uniform(*PAUSE)), "f4")]) for _, x in minute])
                 x = x + np.random.default_rng(number).standard_normal(len(x)) * 1e-4
                 text = " ".join(t for t, _ in minute).lower()
                 path = f"{self.out}/recordings/{split}_talk_{number:03}.wav"
@@ -225,7 +229,7 @@ def main():
 
 
 def development(packs, held):
-    """Reading to tune on: utterances kept out of training by people who are not in the test set, and some of the training's, an hour in all."""
+    """Reading to tune on: utterances kept out of training by people who are not in the test set, and some of the training's, READING in all."""
     talk, more = [], []
     for f in sorted(os.listdir(packs)):
         z = np.load(os.path.join(packs, f))
@@ -243,7 +247,7 @@ def development(packs, held):
     random.Random(7).shuffle(more)
     seconds = sum(len(x) for _, x in talk) / RATE
     for text, x in more:
-        if seconds < 3600:
+        if seconds < READING:
             talk.append((text, x))
             seconds += len(x) / RATE
     return talk
