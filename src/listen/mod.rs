@@ -312,7 +312,7 @@ pub struct Ears {
     levels: VecDeque<f32>,
     /// Phrases told since the recogniser's last result, which will hold them too.
     early: Vec<Measured>,
-    /// What libvosk made of an utterance whose last sound is still too near.
+    /// What libvosk made of an utterance whose last sound is still too near; one with the next, where that comes first.
     waiting: Vec<Word>,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
@@ -559,18 +559,10 @@ impl Ears {
         self.fed = end;
         self.levels.extend(pcm.chunks(BLOCK).map(level));
         self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
-        let words = self.decode(&pcm);
-        let waiting = std::mem::take(&mut self.waiting);
-        let heard = match (waiting.is_empty(), words.is_empty()) {
-            (true, true) => self.at_once(),
-            (true, false) => self.judged(words, false),
-            (false, true) => self.judged(waiting, false),
-            (false, false) => {
-                let mut heard = self.judged(waiting, true);
-                heard.extend(self.judged(words, false));
-                heard
-            }
-        };
+        let new = self.decode(&pcm);
+        let mut words = std::mem::take(&mut self.waiting);
+        words.extend(new);
+        let heard = if words.is_empty() { self.at_once() } else { self.judged(words, false) };
         self.gate.others(heard)
     }
 
@@ -739,10 +731,9 @@ impl Ears {
 
     /// What was still being decided when the sound ended.
     pub fn finish(&mut self) -> Vec<Heard> {
-        let waiting = std::mem::take(&mut self.waiting);
-        let mut heard = if waiting.is_empty() { vec![] } else { self.judged(waiting, true) };
-        let words = self.last_words();
-        heard.extend(self.judged(words, true));
+        let mut words = std::mem::take(&mut self.waiting);
+        words.extend(self.last_words());
+        let heard = self.judged(words, true);
         self.gate.others(heard)
     }
 }
