@@ -145,9 +145,8 @@ impl Judge {
         rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
     ) -> Option<Weighed> {
         let measured = self.weigh(scores, place, ways, talk, rivals)?;
-        let begin = place.0.saturating_sub(AROUND / HOP);
-        let at = |frame: usize| (begin + frame) * HOP;
-        Some(Weighed { phrase, from: at(measured.frames.0), until: at(measured.frames.1), measured })
+        let (first, after) = measured.frames;
+        Some(Weighed { phrase, from: first * HOP, until: after * HOP, measured })
     }
 
     /// Where in a stretch of scores a phrase would most likely be, and what speaks for it, also against `rivals`: its first frame, and what was
@@ -191,11 +190,12 @@ impl Judge {
         let shares = self.chances.shares(&part.part(first, after), std::iter::once(ways).chain(rivals));
         let (own, others) = shares.split_first()?;
         let margin = own - others.iter().copied().fold(NONE, f32::max);
-        let before = |frames: usize| (begin + first).saturating_sub(frames);
+        let (first, after) = (begin + first, begin + after);
+        let before = |frames: usize| first.saturating_sub(frames);
         let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
-        let behind = |frames: usize| (begin + after + frames).min(scores.frames());
+        let behind = |frames: usize| (after + frames).min(scores.frames());
         let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
-        let seen = ((behind(AFTER.1) - begin - after) * 10 * STEP) as f32 / 1000.0;
-        Some(Spotted { rival, margin, talk, after: went_on, seen, ..spotted })
+        let seen = ((behind(AFTER.1) - after) * 10 * STEP) as f32 / 1000.0;
+        Some(Spotted { frames: (first, after), rival, margin, talk, after: went_on, seen, ..spotted })
     }
 }

@@ -150,7 +150,7 @@ fn spoken(texts: &[&str]) -> Vec<f32> {
     sound.iter().enumerate().map(|(n, s)| s + 1e-5 * ((n * 7919 % 13) as f32 - 6.0)).collect()
 }
 
-/// The same, each text without the silence around it and with so many samples of it behind, and a second of it in front of all.
+/// The same, each text without the silence around it and with so many samples of it behind, a second at most, and a second in front of all.
 fn apart(texts: &[&str], pause: usize) -> Vec<f32> {
     let parts: Vec<Vec<f32>> = texts.iter().map(|text| spoken(&[text])).collect();
     let voiced = |part: &[f32]| {
@@ -161,8 +161,7 @@ fn apart(texts: &[&str], pause: usize) -> Vec<f32> {
     for part in &parts {
         let (from, until) = voiced(part);
         sound.extend(&part[from..until]);
-        sound.extend(&part[part.len() - 8_000..][..pause.min(8_000)]);
-        sound.extend(&part[..pause.saturating_sub(8_000)]);
+        sound.extend(&part[..pause]);
     }
     sound.extend(&parts[0][..16_000]);
     sound
@@ -216,6 +215,7 @@ fn carrier_words_are_passed_over() {
 fn talk_behind_a_phrase_speaks_against_it() {
     let model = Model::load(model()).unwrap();
     let phrases = ["toner", "mask", "steam towel"];
+    let mut compared = 0;
     for word in ["toner", "mask"] {
         let weighed = |pause: usize| {
             let talk = [word, "was what she had always wanted to have in the evening"];
@@ -227,6 +227,7 @@ fn talk_behind_a_phrase_speaks_against_it() {
         let (alone, talking) = (alone.unwrap(), weighed(4_000).1);
         assert_eq!((found, alone.spotted.after), (vec![word.to_string()], 0.0));
         if let Some(talking) = talking {
+            compared += 1;
             assert!(
                 talking.spotted.after > 0.5 && talking.evidence() < alone.evidence(),
                 "{:?} {:?}",
@@ -235,6 +236,7 @@ fn talk_behind_a_phrase_speaks_against_it() {
             );
         }
     }
+    assert!(compared > 0, "neither word is found at all in front of talk");
 }
 
 /// A long callout may be told sooner than a short one, which talk holds now and then in front of a short pause.

@@ -24,7 +24,8 @@ from hearing import judged
 TREES, LEAVES, SMALLEST, TRIED, FOLDS = 100, 300, 3, 8, 5
 # As far from 0 and 1 as the forest's answer is held; evidence.rs holds it as far.
 EDGE = 0.002
-# Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others.
+# Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others. (Here by the phones that were found, there by the
+# fewest that the phrase can have: not the same behind carrier words, or where a word has a shorter way.)
 CALLED, SHORT = (0.60, 0.90), 3
 
 
