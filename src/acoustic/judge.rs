@@ -1,18 +1,19 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
-use super::features::{CEPSTRA, Mfcc};
+use super::features::{CEPSTRA, FRAME, Mfcc, SHIFT};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
 use super::share::{Chances, NONE};
-use super::spot::{Filler, Hit, Scores, Spotted, ratio, search, spot};
+use super::spot::{Filler, Hit, Layout, Scores, Spotted, ratio, search, spot};
 use std::collections::BTreeSet;
+use std::ops::Range;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
 /// Samples of one frame of scores.
-pub const HOP: usize = STEP * super::features::SHIFT;
+pub const HOP: usize = STEP * SHIFT;
 
 /// Sound around a phrase that is looked at with it: 0.4 s.
 const AROUND: usize = 6_400;
@@ -32,19 +33,6 @@ pub struct Judge {
     chances: Chances,
     /// Learned when the first word is met that the lexicon lacks.
     letters: OnceLock<Letters>,
-}
-
-/// A phrase in a stretch of sound.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Weighed {
-    /// Index into the phrases.
-    pub phrase: usize,
-    /// First sample of it, from the stretch's beginning.
-    pub from: usize,
-    /// The sample after its last.
-    pub until: usize,
-    /// What was measured.
-    pub measured: Spotted,
 }
 
 /// The ways to say each word of each phrase.
@@ -96,14 +84,30 @@ impl Judge {
 
     /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
     pub fn scores(&self, sound: &[f32]) -> Scores {
+        self.some_scores(sound, 0..Mfcc::frames(sound.len()).div_ceil(STEP))
+    }
+
+    /// Some frames of that.
+    pub fn some_scores(&self, sound: &[f32], frames: Range<usize>) -> Scores {
         let cepstra = self.mfcc.of(sound);
-        let rows = self.network.scores(&cepstra);
-        let frames = rows.len() / self.width();
+        let rows = self.network.some(&cepstra, frames.clone());
         // The first cepstrum is the sum of the logarithms over the bins, over the root of their number.
         let decibels = 10.0 / (std::f32::consts::LN_10 * (CEPSTRA as f32).sqrt());
         let level = cepstra.chunks(CEPSTRA).map(|c| c[0] * decibels).collect::<Vec<_>>();
-        let level = level.chunks(STEP).map(|c| c.iter().sum::<f32>() / c.len() as f32).take(frames).collect();
+        let level = level.chunks(STEP).map(|c| c.iter().sum::<f32>() / c.len() as f32);
+        let level = level.skip(frames.start).take(rows.len() / self.width()).collect();
         Scores { rows, level }
+    }
+
+    /// Samples that a frame of scores depends on, before its first and behind its last.
+    pub fn reach(&self) -> (usize, usize) {
+        let (before, behind) = self.network.reach();
+        (before * SHIFT, behind * SHIFT)
+    }
+
+    /// Samples of the shortest sound that has a frame of scores.
+    pub fn shortest(&self) -> usize {
+        FRAME
     }
 
     /// Ordinary talk, without the words of these phrases.
@@ -118,35 +122,37 @@ impl Judge {
         Filler::with_words(&self.phones, common.filter(|(way, _)| !ways.contains(way)))
     }
 
-    /// The phrases in a stretch of scores, each weighed against its `rivals` too: the ways that one of the ways may be taken for.
-    pub fn phrases<'a, R: Iterator<Item = &'a [Vec<Vec<Phone>>]>>(
-        &self,
-        scores: &Scores,
-        ways: &'a Ways,
-        talk: &Filler,
-        rivals: impl Fn(usize) -> R,
-    ) -> Vec<Weighed> {
-        let weigh = |hit: Hit| {
-            let place = (hit.from, hit.until);
-            let measured = self.weigh(scores, place, &ways[hit.phrase], talk, rivals(hit.phrase))?;
-            Some(Weighed { phrase: hit.phrase, from: hit.from * HOP, until: hit.until * HOP, measured })
-        };
-        search(scores, &self.filler, ways).into_iter().filter_map(weigh).collect()
+    /// The phrases in a stretch of scores.
+    pub fn search(&self, scores: &Scores, layout: &Layout) -> Vec<Hit> {
+        search(scores, &self.filler, layout)
     }
 
-    /// What speaks for a phrase that somebody else found in these frames, about.
-    pub fn there<'a>(
+    /// What speaks for a phrase that was found in these frames, about, also against `rivals`: the ways that one of its ways may be taken for. Looked at
+    /// are those frames, the 0.4 s around them, and whether somebody was talking before or went on behind.
+    pub fn weigh<'a>(
         &self,
         scores: &Scores,
         place: (usize, usize),
-        phrase: usize,
         ways: &'a [Vec<Vec<Phone>>],
         talk: &Filler,
         rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
-    ) -> Option<Weighed> {
-        let measured = self.weigh(scores, place, ways, talk, rivals)?;
-        let (first, after) = measured.frames;
-        Some(Weighed { phrase, from: first * HOP, until: after * HOP, measured })
+    ) -> Option<Spotted> {
+        let (from, until) = place;
+        let begin = from.saturating_sub(AROUND / HOP);
+        let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
+        let rival = ratio(&part, talk, ways)?;
+        let spotted = spot(&part, &self.filler, ways)?;
+        let (first, after) = spotted.frames;
+        let shares = self.chances.shares(&part.part(first, after), std::iter::once(ways).chain(rivals));
+        let (own, others) = shares.split_first()?;
+        let margin = own - others.iter().copied().fold(NONE, f32::max);
+        let (first, after) = (begin + first, begin + after);
+        let before = |frames: usize| first.saturating_sub(frames);
+        let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
+        let behind = |frames: usize| (after + frames).min(scores.frames());
+        let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
+        let seen = ((behind(AFTER.1) - after) * 10 * STEP) as f32 / 1000.0;
+        Some(Spotted { frames: (first, after), rival, margin, talk, after: went_on, seen, ..spotted })
     }
 
     /// Where in a stretch of scores a phrase would most likely be, and what speaks for it, also against `rivals`: its first frame, and what was
@@ -171,31 +177,5 @@ impl Judge {
         fit: impl Fn(usize, &Vec<Phone>) -> bool,
     ) -> Vec<(usize, Vec<Phone>)> {
         super::enrol::learned(utterances, &self.filler, ways, fit)
-    }
-
-    /// What speaks for a phrase in some frames, by these, the 0.4 s around them, and whether somebody was talking before or went on behind.
-    fn weigh<'a>(
-        &self,
-        scores: &Scores,
-        (from, until): (usize, usize),
-        ways: &'a [Vec<Vec<Phone>>],
-        talk: &Filler,
-        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
-    ) -> Option<Spotted> {
-        let begin = from.saturating_sub(AROUND / HOP);
-        let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
-        let rival = ratio(&part, talk, ways)?;
-        let spotted = spot(&part, &self.filler, ways)?;
-        let (first, after) = spotted.frames;
-        let shares = self.chances.shares(&part.part(first, after), std::iter::once(ways).chain(rivals));
-        let (own, others) = shares.split_first()?;
-        let margin = own - others.iter().copied().fold(NONE, f32::max);
-        let (first, after) = (begin + first, begin + after);
-        let before = |frames: usize| first.saturating_sub(frames);
-        let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
-        let behind = |frames: usize| (after + frames).min(scores.frames());
-        let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
-        let seen = ((behind(AFTER.1) - after) * 10 * STEP) as f32 / 1000.0;
-        Some(Spotted { frames: (first, after), rival, margin, talk, after: went_on, seen, ..spotted })
     }
 }

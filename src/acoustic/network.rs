@@ -191,14 +191,21 @@ impl Network {
     /// The scores of every third frame of `features` (frames of 40, one after the other), as natural logs of scaled likelihoods:
     /// `ceil(frames / 3)` rows of [`Network::outputs`]. Beyond both ends the first and last frame go on, as in libvosk.
     pub fn scores(&self, features: &[f32]) -> Vec<f32> {
-        let frames = features.len() / CEPSTRA;
-        if frames == 0 {
-            return vec![];
-        }
+        self.some(features, 0..(features.len() / CEPSTRA).div_ceil(STEP))
+    }
+
+    /// How many frames of features before and after the one of a score it looks at.
+    pub fn reach(&self) -> (usize, usize) {
+        let rows = self.needed(BTreeSet::from([0])).swap_remove(0);
+        let far = |row: Option<&i32>| row.map_or(0, |r| r.unsigned_abs() as usize);
+        (far(rows.first()), far(rows.last()))
+    }
+
+    /// Which rows of each node are needed for some of the last, from the features up.
+    fn needed(&self, rows: BTreeSet<i32>) -> Vec<BTreeSet<i32>> {
         let last = self.nodes.len();
-        // Which rows of each node are needed, from the output down.
         let mut needed: Vec<BTreeSet<i32>> = vec![BTreeSet::new(); last + 1];
-        needed[last] = (0..frames as i32).step_by(STEP).collect();
+        needed[last] = rows;
         for node in (1..=last).rev() {
             let rows: Vec<i32> = needed[node].iter().copied().collect();
             match &self.nodes[node - 1].1 {
@@ -211,7 +218,18 @@ impl Network {
                 }
             }
         }
-        let rows: Vec<Vec<i32>> = needed.into_iter().map(|r| r.into_iter().collect()).collect();
+        needed
+    }
+
+    /// Some of the rows that [`Network::scores`] gives.
+    pub fn some(&self, features: &[f32], rows: std::ops::Range<usize>) -> Vec<f32> {
+        let frames = features.len() / CEPSTRA;
+        let wanted: BTreeSet<i32> = rows.map(|r| (r * STEP) as i32).filter(|r| *r < frames as i32).collect();
+        if wanted.is_empty() {
+            return vec![];
+        }
+        let last = self.nodes.len();
+        let rows: Vec<Vec<i32>> = self.needed(wanted).into_iter().map(|r| r.into_iter().collect()).collect();
         let mut values: Vec<Vec<f32>> = vec![];
         let edge = |r: &i32| (*r).clamp(0, frames as i32 - 1) as usize * CEPSTRA;
         values.push(rows[0].iter().flat_map(|r| features[edge(r)..edge(r) + CEPSTRA].iter().copied()).collect());
@@ -222,14 +240,20 @@ impl Network {
                 &values[from][at..at + self.width[from]]
             };
             let given: Vec<f32> = match input {
-                Input::Append(from, offsets) => rows[node]
-                    .iter()
-                    .flat_map(|r| offsets.iter().flat_map(move |o| row_of(*from, r + o).iter().copied()))
-                    .collect(),
-                Input::Sum(scale, a, b) => rows[node]
-                    .iter()
-                    .flat_map(|r| row_of(*a, *r).iter().zip(row_of(*b, *r)).map(|(x, y)| scale * x + y))
-                    .collect(),
+                Input::Append(from, offsets) => {
+                    let mut given = Vec::with_capacity(rows[node].len() * offsets.len() * self.width[*from]);
+                    for row in &rows[node] {
+                        offsets.iter().for_each(|o| given.extend_from_slice(row_of(*from, row + o)));
+                    }
+                    given
+                }
+                Input::Sum(scale, a, b) => {
+                    let mut given = Vec::with_capacity(rows[node].len() * self.width[*a]);
+                    for row in &rows[node] {
+                        given.extend(row_of(*a, *row).iter().zip(row_of(*b, *row)).map(|(x, y)| scale * x + y));
+                    }
+                    given
+                }
             };
             values.push(part.apply(given, rows[node].len()));
         }

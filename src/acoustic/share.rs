@@ -3,7 +3,7 @@
 //! where many others are nearly as good.
 
 use super::phones::{Phone, Phones, SILENCE, SPEECH};
-use super::spot::{Place, START, Scores, best, places, sayable};
+use super::spot::{Places, START, Scores, best, sayable};
 
 /// The scores are too sure of themselves by so much: the share of what was said was greatest there, on utterances kept out of training.
 const SCALE: f32 = 0.5;
@@ -80,21 +80,30 @@ impl Chances {
     }
 
     /// The same over a phrase's paths.
-    fn said(&self, rows: &[Vec<f64>], (places, ends): &(Vec<Place>, Vec<usize>)) -> f64 {
+    fn said(&self, rows: &[Vec<f64>], words: &[Vec<Vec<Phone>>]) -> f64 {
+        let (places, ends) = Places::of(words);
+        let phones: Vec<Phone> = places.iter().map(|(phone, _)| phone).collect();
+        // By place: those that can come before it, none for the beginning, and its chance behind each.
+        type Before = Vec<(Option<usize>, f64)>;
+        let chances = |(phone, before): (Phone, &[(usize, f32)])| -> Before {
+            let from = |b: usize| (b != START).then_some(b);
+            before.iter().map(|(b, _)| (from(*b), self.chance(from(*b).map(|b| phones[b]), phone))).collect()
+        };
+        let into: Vec<Before> = places.iter().map(chances).collect();
         let mut values: Vec<f64> = vec![];
         let mut sum = 0.0;
         for row in rows {
-            let next = |(k, place): (usize, &Place)| {
-                let (enter, stay) = (row[2 * place.phone], row[2 * place.phone + 1]);
-                let from = |b: usize| match (b, values.is_empty()) {
-                    (START, true) => self.chance(None, place.phone),
-                    (START, false) | (_, true) => 0.0,
-                    (b, false) => values[b] * self.chance(Some(places[b].phone), place.phone),
+            let next = |(k, (phone, before)): (usize, (&Phone, &Before))| {
+                let (enter, stay) = (row[2 * phone], row[2 * phone + 1]);
+                let from = |(b, chance): &(Option<usize>, f64)| match (b, values.is_empty()) {
+                    (None, true) => *chance,
+                    (Some(b), false) => values[*b] * chance,
+                    _ => 0.0,
                 };
-                let into: f64 = place.before.iter().map(|(b, _)| from(*b)).sum();
+                let into: f64 = before.iter().map(from).sum();
                 into * enter + values.get(k).map_or(0.0, |v| v * stay)
             };
-            values = places.iter().enumerate().map(next).collect();
+            values = phones.iter().zip(&into).enumerate().map(next).collect();
             sum += normal(&mut values);
         }
         let ended: f64 = ends.iter().filter_map(|e| values.get(*e)).sum();
@@ -106,7 +115,7 @@ impl Chances {
     pub fn shares<'a>(&self, scores: &Scores, phrases: impl IntoIterator<Item = &'a [Vec<Vec<Phone>>]>) -> Vec<f32> {
         let rows: Vec<Vec<f64>> = scores.rows.chunks_exact(self.width).map(|row| self.likelihoods(row)).collect();
         let all = self.all(&rows);
-        let share = |words: &[Vec<Vec<Phone>>]| ((self.said(&rows, &places(words)) - all) as f32).max(NONE);
+        let share = |words: &[Vec<Vec<Phone>>]| ((self.said(&rows, words) - all) as f32).max(NONE);
         phrases.into_iter().map(|words| if sayable(words) { share(words) } else { NONE }).collect()
     }
 }

@@ -12,6 +12,7 @@ const PAUSE: f32 = std::f32::consts::LN_2;
 /// What a phrase is given for being one: rather one found too many than one missed, since each is weighed afterwards.
 const FAVOUR: f32 = 1.0;
 const NEVER: f32 = -1e30;
+const FIRST: u32 = u32::MAX;
 
 /// What was measured of one phrase in one stretch.
 #[derive(Clone, Debug, PartialEq)]
@@ -60,6 +61,12 @@ pub struct Scores {
 }
 
 impl Scores {
+    /// More frames behind them.
+    pub fn extend(&mut self, more: &Scores) {
+        self.rows.extend_from_slice(&more.rows);
+        self.level.extend_from_slice(&more.level);
+    }
+
     /// Those of some frames.
     pub fn part(&self, from: usize, until: usize) -> Scores {
         let width = self.rows.len() / self.level.len().max(1);
@@ -97,8 +104,8 @@ pub struct Filler {
     enter: Vec<f32>,
     /// Scores of a frame: two for each phone, enter and stay.
     width: usize,
-    /// Common words as a tree of phones: each node's phone and the node before it, none for a word's first.
-    nodes: Vec<(Phone, Option<usize>)>,
+    /// Common words as a tree of phones: each node's phone and the node before it, [`FIRST`] for a word's first. Small, since there are many.
+    nodes: Vec<(u16, u32)>,
     /// The nodes that end a word, and what that word costs.
     ends: Vec<(usize, f32)>,
 }
@@ -114,7 +121,7 @@ impl Filler {
             for phone in way {
                 let next = *at.entry((node, *phone)).or_insert(filler.nodes.len());
                 if next == filler.nodes.len() {
-                    filler.nodes.push((*phone, node));
+                    filler.nodes.push((*phone as u16, node.map_or(FIRST, |n| n as u32)));
                 }
                 node = Some(next);
             }
@@ -184,8 +191,16 @@ impl Filler {
         Filler { live, costs, enter, width: 2 * n, nodes: vec![], ends: vec![] }
     }
 
-    /// One frame on: each state's value, and the state it came from, none where it came in from outside the filler at `extra`.
-    fn advance(&self, from: &[f32], row: &[f32], extra: f32) -> (Vec<f32>, Vec<Option<usize>>) {
+    /// One frame on, from the values `from` to the values `to`. Each state and the one it came from is told to `came`, none where it came in from
+    /// outside the filler at `extra`.
+    fn advance(
+        &self,
+        from: &[f32],
+        row: &[f32],
+        extra: f32,
+        to: &mut [f32],
+        mut came: impl FnMut(usize, Option<usize>),
+    ) {
         let states = self.live.len();
         let word = self.word_over(from);
         // Into a phone of the filler: from outside, or from a word.
@@ -202,26 +217,24 @@ impl Filler {
             let phone = best(from[1..states].iter().copied());
             if phone.0 - PAUSE > into.0 { (phone.0 - PAUSE, Some(phone.1 + 1)) } else { into }
         };
-        let words = self.nodes.iter().enumerate().map(|(k, (phone, before))| {
-            let enter = before.map_or(into, |b| (from[states + b], Some(states + b)));
-            let enter = (enter.0 + row[2 * phone], enter.1);
-            let stay = from[states + k] + row[2 * phone + 1];
-            if stay > enter.0 { (stay, Some(states + k)) } else { enter }
-        });
-        (0..states)
-            .map(|q| {
-                let mut enter = (outside.0 - self.enter[q], outside.1);
-                for (p, (value, cost)) in from.iter().zip(&self.costs[q * states..]).enumerate() {
-                    if p != q && value - cost > enter.0 {
-                        enter = (value - cost, Some(p));
-                    }
+        for (q, phone) in self.live.iter().enumerate() {
+            let mut enter = (outside.0 - self.enter[q], outside.1);
+            for (p, (value, cost)) in from.iter().zip(&self.costs[q * states..(q + 1) * states]).enumerate() {
+                if p != q && value - cost > enter.0 {
+                    enter = (value - cost, Some(p));
                 }
-                let enter = (enter.0 + row[2 * self.live[q]], enter.1);
-                let stay = from[q] + row[2 * self.live[q] + 1];
-                if stay > enter.0 { (stay, Some(q)) } else { enter }
-            })
-            .chain(words)
-            .unzip()
+            }
+            let (value, stay) = (enter.0 + row[2 * phone], from[q] + row[2 * phone + 1]);
+            to[q] = value.max(stay);
+            came(q, if stay > value { Some(q) } else { enter.1 });
+        }
+        for (k, (phone, before)) in self.nodes.iter().enumerate() {
+            let (phone, before) = (usize::from(*phone), states + *before as usize);
+            let enter = if before < from.len() { (from[before], Some(before)) } else { into };
+            let (value, stay) = (enter.0 + row[2 * phone], from[states + k] + row[2 * phone + 1]);
+            to[states + k] = value.max(stay);
+            came(states + k, if stay > value { Some(states + k) } else { enter.1 });
+        }
     }
 
     fn rows<'a>(&self, scores: &'a [f32]) -> std::slice::ChunksExact<'a, f32> {
@@ -248,24 +261,55 @@ pub struct Hit {
     pub from: usize,
     /// The frame after the last.
     pub until: usize,
+    /// Index into the carriers, where one of them stands in front of the phrase and is a part of it.
+    pub carrier: Option<usize>,
 }
 
-/// The best explanation of a stretch as whole phrases, filler and silence, in any number and order. `phrases` as for [`spot`]; those
-/// with a word that has no way to be said are passed over. libvosk's grammar knows words, and lets any follow any; this one knows phrases.
-pub fn search(scores: &Scores, filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]) -> Vec<Hit> {
-    let mut all: Vec<Place> = vec![];
-    let mut ends: Vec<(usize, usize)> = vec![];
-    for (phrase, words) in phrases.iter().enumerate().filter(|(_, words)| sayable(words)) {
-        let base = all.len();
-        let (places, last) = places(words);
-        let moved = |(b, cost): (usize, f32)| (if b == START { START } else { b + base }, cost);
-        all.extend(places.into_iter().map(|p| Place { before: p.before.into_iter().map(moved).collect(), ..p }));
-        ends.extend(last.into_iter().map(|e| (e + base, phrase)));
+/// Phrases laid out for [`search`].
+pub struct Layout {
+    places: Places,
+    /// The places that can end a phrase, and which it is.
+    ends: Vec<(usize, usize)>,
+    /// By place, up to the last carrier's: which carrier it is in, none for the pause behind them.
+    carriers: Vec<Option<usize>>,
+}
+
+impl Layout {
+    /// `phrases` as for [`spot`]; those that are `carried` may stand behind one of some carriers, given likewise. What has a word without a way to be
+    /// said is passed over.
+    pub fn new(
+        phrases: &[Vec<Vec<Vec<Phone>>>],
+        carried: impl Fn(usize) -> bool,
+        carriers: &[Vec<Vec<Vec<Phone>>>],
+    ) -> Layout {
+        let mut layout = Layout { places: Places::default(), ends: vec![], carriers: vec![] };
+        let alone = vec![(START, 0.0)];
+        let mut behind: Vec<(usize, f32)> = vec![];
+        for (carrier, words) in carriers.iter().enumerate().filter(|(_, words)| sayable(words)) {
+            behind.extend(layout.places.add(words, alone.clone()).into_iter().map(|end| (end, PAUSE)));
+            layout.carriers.resize(layout.places.len(), Some(carrier));
+        }
+        if !behind.is_empty() {
+            let pause = layout.places.push(SILENCE, 0, &behind);
+            layout.carriers.push(None);
+            behind.push((pause, 0.0));
+        }
+        for (phrase, words) in phrases.iter().enumerate().filter(|(_, words)| sayable(words)) {
+            let before = [&alone[..], if carried(phrase) { &behind } else { &[] }].concat();
+            layout.ends.extend(layout.places.add(words, before).into_iter().map(|end| (end, phrase)));
+        }
+        layout
     }
+}
+
+/// The best explanation of a stretch as whole phrases, filler and silence, in any number and order. libvosk's grammar knows words, and lets any
+/// follow any; this one knows phrases.
+pub fn search(scores: &Scores, filler: &Filler, layout: &Layout) -> Vec<Hit> {
+    let Layout { places, ends, carriers } = layout;
     // A state is one of the filler's, or the place of a phrase behind them.
     let states = filler.live.len();
-    let mut outside = vec![NEVER; states];
-    let mut inside = vec![NEVER; all.len()];
+    let (mut outside, mut outside_next) = (vec![NEVER; states], vec![NEVER; states]);
+    let (mut inside, mut inside_next) = (vec![NEVER; places.len()], vec![NEVER; places.len()]);
     let last = |inside: &[f32]| {
         let (value, k) = best(ends.iter().map(|(e, _)| inside[*e]));
         (value, ends.get(k).map_or(0, |(e, _)| states + e))
@@ -277,12 +321,14 @@ pub fn search(scores: &Scores, filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]
         let (around, extra) =
             if back.is_empty() { ((0.0, START), 0.0) } else { (best(outside.iter().copied()), ended.0) };
         let into = if around.0 >= ended.0 - PAUSE { around } else { (ended.0 - PAUSE, ended.1) };
-        let (next, sources) = filler.advance(&outside, row, extra);
-        let (now, from) = advance(&all, &inside, row, into.0 + FAVOUR);
-        let sources = sources.into_iter().map(|s| s.unwrap_or(ended.1));
-        let from = from.into_iter().map(|p| if p == START { START } else { states + p });
-        back.push((sources.chain(from).collect(), into.1));
-        (outside, inside) = (next, now);
+        let mut sources = vec![START; states + places.len()];
+        filler.advance(&outside, row, extra, &mut outside_next, |q, from| sources[q] = from.unwrap_or(ended.1));
+        places.advance(&inside, row, into.0 + FAVOUR, &mut inside_next, |k, from| {
+            sources[states + k] = if from == START { START } else { states + from }
+        });
+        back.push((sources, into.1));
+        std::mem::swap(&mut outside, &mut outside_next);
+        std::mem::swap(&mut inside, &mut inside_next);
     }
     let (around, ended) = (best(outside.iter().copied()), last(&inside));
     let mut state = if around.0 >= ended.0 { around.1 } else { ended.1 };
@@ -292,9 +338,11 @@ pub fn search(scores: &Scores, filler: &Filler, phrases: &[Vec<Vec<Vec<Phone>>>]
         if state >= states && open.is_none() {
             open = ends.iter().find(|(e, _)| states + e == state).map(|(_, phrase)| (*phrase, t + 1));
         }
+        let first = state;
         state = from[state];
         if state == START {
-            hits.extend(open.take().map(|(phrase, until)| Hit { phrase, from: t, until }));
+            let carrier = first.checked_sub(states).and_then(|place| carriers.get(place).copied().flatten());
+            hits.extend(open.take().map(|(phrase, until)| Hit { phrase, from: t, until, carrier }));
             state = *into;
         }
         if t == 0 {
@@ -312,78 +360,109 @@ pub(super) fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
 
 /// How well a phrase fits some frames against the best without it: a log-likelihood ratio; as [`spot`] has it, and nothing else.
 pub fn ratio(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<f32> {
-    path(scores, filler, words).map(|p| p.ratio)
-}
-
-/// One state of the phrase: a phone, with the states that can come before (`START` is the stretch before the phrase).
-pub(super) struct Place {
-    pub(super) phone: Phone,
-    word: usize,
-    pub(super) before: Vec<(usize, f32)>,
+    path::<false>(scores, filler, words).map(|p| p.ratio)
 }
 
 pub(super) const START: usize = usize::MAX;
 
-/// One frame on: each place's value, and the place it came from, START where the phrase begins at it, from `outside`.
-fn advance(places: &[Place], inside: &[f32], row: &[f32], outside: f32) -> (Vec<f32>, Vec<usize>) {
-    let one = |(k, place): (usize, &Place)| {
-        let mut enter = (NEVER, START);
-        for (b, cost) in &place.before {
-            let value = if *b == START { outside } else { inside[*b] } - cost;
-            if value > enter.0 {
-                enter = (value, *b);
-            }
-        }
-        let enter = (enter.0 + row[2 * place.phone], enter.1);
-        let stay = inside[k] + row[2 * place.phone + 1];
-        if stay > enter.0 { (stay, k) } else { enter }
-    };
-    places.iter().enumerate().map(one).unzip()
+/// Phrases as small graphs: each word's ways side by side, a silence allowed between words. A place is a phone of one.
+#[derive(Default)]
+pub(super) struct Places {
+    phones: Vec<Phone>,
+    /// By place: which word of its phrase it is in.
+    words: Vec<usize>,
+    /// By place: where what can come before it begins in `before`.
+    first: Vec<usize>,
+    /// Places, and what it costs to come from there; [`START`] is the stretch before the phrase.
+    before: Vec<(usize, f32)>,
 }
 
-/// The phrase as a small graph: each word's ways side by side, a silence allowed between words. Gives the places and which
-/// of them can end it.
-pub(super) fn places(words: &[Vec<Vec<Phone>>]) -> (Vec<Place>, Vec<usize>) {
-    let mut places: Vec<Place> = vec![];
-    let mut ends: Vec<(usize, f32)> = vec![(START, 0.0)];
-    for (k, ways) in words.iter().enumerate() {
-        if k > 0 {
-            places.push(Place { phone: SILENCE, word: k, before: ends.iter().map(|(e, _)| (*e, PAUSE)).collect() });
-            ends.iter_mut().for_each(|(_, cost)| *cost = PAUSE);
-            ends.push((places.len() - 1, 0.0));
-        }
-        let mut last = vec![];
-        for way in ways {
-            for (j, phone) in way.iter().enumerate() {
-                let before = if j == 0 { ends.clone() } else { vec![(places.len() - 1, 0.0)] };
-                places.push(Place { phone: *phone, word: k, before });
-            }
-            last.push((places.len() - 1, 0.0));
-        }
-        ends = last;
+impl Places {
+    /// One phrase, and the places that can end it.
+    pub(super) fn of(words: &[Vec<Vec<Phone>>]) -> (Places, Vec<usize>) {
+        let mut places = Places::default();
+        let ends = places.add(words, vec![(START, 0.0)]);
+        (places, ends)
     }
-    (places, ends.into_iter().map(|(e, _)| e).collect())
+
+    /// Add a phrase behind these places; gives the places that can end it.
+    fn add(&mut self, words: &[Vec<Vec<Phone>>], before: Vec<(usize, f32)>) -> Vec<usize> {
+        let mut ends = before;
+        for (word, ways) in words.iter().enumerate() {
+            if word > 0 {
+                ends.iter_mut().for_each(|(_, cost)| *cost = PAUSE);
+                let pause = self.push(SILENCE, word, &ends);
+                ends.push((pause, 0.0));
+            }
+            let mut last = vec![];
+            for way in ways {
+                let mut before = ends.clone();
+                for phone in way {
+                    before = vec![(self.push(*phone, word, &before), 0.0)];
+                }
+                last.extend(before);
+            }
+            ends = last;
+        }
+        ends.into_iter().map(|(e, _)| e).collect()
+    }
+
+    fn push(&mut self, phone: Phone, word: usize, before: &[(usize, f32)]) -> usize {
+        self.first.push(self.before.len());
+        self.before.extend(before);
+        self.phones.push(phone);
+        self.words.push(word);
+        self.phones.len() - 1
+    }
+
+    fn len(&self) -> usize {
+        self.phones.len()
+    }
+
+    /// Each place's phone, and what can come before it.
+    pub(super) fn iter(&self) -> impl Iterator<Item = (Phone, &[(usize, f32)])> {
+        let until = self.first.iter().skip(1).copied().chain([self.before.len()]);
+        self.phones.iter().zip(self.first.iter().zip(until)).map(|(phone, (a, b))| (*phone, &self.before[*a..b]))
+    }
+
+    /// One frame on, from the values `inside` to the values `to`. Each place and the one it came from is told to `came`, START where the phrase
+    /// begins at it, from `outside`.
+    fn advance(&self, inside: &[f32], row: &[f32], outside: f32, to: &mut [f32], mut came: impl FnMut(usize, usize)) {
+        for (k, (phone, before)) in self.iter().enumerate() {
+            let mut enter = (NEVER, START);
+            for (b, cost) in before {
+                let value = if *b == START { outside } else { inside[*b] } - cost;
+                if value > enter.0 {
+                    enter = (value, *b);
+                }
+            }
+            let (value, stay) = (enter.0 + row[2 * phone], inside[k] + row[2 * phone + 1]);
+            to[k] = value.max(stay);
+            came(k, if stay > value { k } else { enter.1 });
+        }
+    }
 }
 
 /// The best path of a phrase through some frames.
 struct Path {
     /// Log-likelihood ratio against the best path without the phrase.
     ratio: f32,
-    places: Vec<Place>,
+    places: Places,
     /// Place, first frame, and the one after its last, from the phrase's end to its beginning.
     runs: Vec<(usize, usize, usize)>,
     /// First frame, and the one after the last.
     frames: (usize, usize),
 }
 
-/// The best place of a phrase, given as the ways to say each of its words, in frames of scores.
-fn path(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Path> {
+/// The best place of a phrase, given as the ways to say each of its words, in frames of scores. Without `WALK` only its ratio is told, which takes
+/// less time.
+fn path<const WALK: bool>(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Path> {
     sayable(words).then_some(())?;
-    let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
-    let (places, ends) = places(words);
-    let mut before = vec![NEVER; filler.states()];
-    let mut after = vec![NEVER; filler.states()];
-    let mut inside = vec![NEVER; places.len()];
+    let (places, ends) = Places::of(words);
+    let new = |n: usize| (vec![NEVER; n], vec![NEVER; n]);
+    let (mut before, mut before_next) = new(filler.states());
+    let (mut after, mut after_next) = new(filler.states());
+    let (mut inside, mut inside_next) = new(places.len());
     let last = |inside: &[f32]| {
         let (value, k) = best(ends.iter().map(|e| inside[*e]));
         (value, ends[k])
@@ -392,21 +471,36 @@ fn path(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<P
     let mut back: Vec<Vec<usize>> = vec![];
     // The frame at which the best way into each state of `after` left the phrase, and from which place.
     let mut left = vec![(0, 0); filler.states()];
-    for (t, row) in rows.iter().enumerate() {
+    for (t, row) in filler.rows(&scores.rows).enumerate() {
         let begin = if t == 0 { 0.0 } else { NEVER };
         let outside = if t == 0 { 0.0 } else { filler.over(&before).0 };
         let ended = last(&inside);
-        let (now, from) = advance(&places, &inside, row, outside);
-        let (next, sources) = filler.advance(&after, row, ended.0);
-        left = sources.into_iter().map(|s| s.map_or((t, ended.1), |p| left[p])).collect();
-        before = filler.advance(&before, row, begin).0;
-        (after, inside) = (next, now);
-        back.push(from);
+        if WALK {
+            let mut from = vec![START; places.len()];
+            places.advance(&inside, row, outside, &mut inside_next, |k, place| from[k] = place);
+            let mut leaving = left.clone();
+            filler.advance(&after, row, ended.0, &mut after_next, |q, p| {
+                leaving[q] = p.map_or((t, ended.1), |p| left[p])
+            });
+            left = leaving;
+            back.push(from);
+        } else {
+            places.advance(&inside, row, outside, &mut inside_next, |_, _| ());
+            filler.advance(&after, row, ended.0, &mut after_next, |_, _| ());
+        }
+        filler.advance(&before, row, begin, &mut before_next, |_, _| ());
+        std::mem::swap(&mut before, &mut before_next);
+        std::mem::swap(&mut after, &mut after_next);
+        std::mem::swap(&mut inside, &mut inside_next);
     }
     let (at_end, behind) = (last(&inside), filler.over(&after));
     let (value, (until, end)) =
-        if behind.0 > at_end.0 { (behind.0, left[behind.1]) } else { (at_end.0, (rows.len(), at_end.1)) };
+        if behind.0 > at_end.0 { (behind.0, left[behind.1]) } else { (at_end.0, (scores.frames(), at_end.1)) };
     (value > NEVER / 2.0).then_some(())?;
+    let ratio = value - filler.over(&before).0;
+    if !WALK {
+        return Some(Path { ratio, places, runs: vec![], frames: (0, 0) });
+    }
     // Walk back through the phrase.
     let (mut place, mut t, mut runs) = (end, until, vec![(end, until, until)]);
     while t > 0 {
@@ -423,14 +517,15 @@ fn path(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<P
             }
         }
     }
-    Some(Path { ratio: value - filler.over(&before).0, places, runs, frames: (t, until) })
+    Some(Path { ratio, places, runs, frames: (t, until) })
 }
 
 /// The frames of each word of a phrase, at its best place: first, and the one after the last.
 pub fn words_of(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Vec<(usize, usize)>> {
-    let path = path(scores, filler, words)?;
+    let path = path::<true>(scores, filler, words)?;
     let of = |word: usize| {
-        let runs = path.runs.iter().filter(|(p, ..)| path.places[*p].word == word && path.places[*p].phone != SILENCE);
+        let runs =
+            path.runs.iter().filter(|(p, ..)| path.places.words[*p] == word && path.places.phones[*p] != SILENCE);
         runs.fold((usize::MAX, 0), |(a, b), (_, from, until)| (a.min(*from), b.max(*until)))
     };
     Some((0..words.len()).map(of).collect())
@@ -438,18 +533,18 @@ pub fn words_of(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> 
 
 /// Look for the phrase, given as the ways to say each of its words, in frames of scores.
 pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Option<Spotted> {
-    let Path { ratio, places, runs, frames: (start, until) } = path(scores, filler, words)?;
+    let Path { ratio, places, runs, frames: (start, until) } = path::<true>(scores, filler, words)?;
     let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
     let live = &filler.live;
-    let said = |(place, from, until): &&(usize, usize, usize)| places[*place].phone != SILENCE && until > from;
+    let said = |(place, from, until): &&(usize, usize, usize)| places.phones[*place] != SILENCE && until > from;
     let short = runs.iter().filter(said).filter(|(_, from, until)| until - from == 1).count();
     let mut fits: Vec<f32> = vec![];
     let mut by_word: BTreeMap<usize, (f32, usize)> = BTreeMap::new();
     for (place, from, until) in runs.iter().filter(said) {
-        let fit = |row: &&[f32]| fitting(row, places[*place].phone) - best(live.iter().map(|p| fitting(row, *p))).0;
+        let fit = |row: &&[f32]| fitting(row, places.phones[*place]) - best(live.iter().map(|p| fitting(row, *p))).0;
         let (sum, frames) = (rows[*from..*until].iter().map(fit).sum::<f32>(), until - from);
         fits.push(sum / frames as f32);
-        let word = by_word.entry(places[*place].word).or_default();
+        let word = by_word.entry(places.words[*place]).or_default();
         *word = (word.0 + sum, word.1 + frames);
     }
     let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
@@ -477,4 +572,56 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
         after: 0.0,
         seen: 0.0,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Silence, noise and three phones of speech.
+    fn phones() -> Phones {
+        let follows = ["A", "B", "C"].iter().flat_map(|p| ["A", "B", "C"].map(|q| format!("{p} {q} 1.1\n")));
+        let filler = format!("# 1 1 1\n^ A 0.4\n^ B 1.1\n^ C 1.9\n{}", follows.collect::<String>());
+        Phones::parse("SIL 0\nSPN 1\nA 2\nB 3\nC 4\n", "", &filler).unwrap()
+    }
+
+    /// Frames of scores with no pattern in them.
+    fn scores(frames: usize) -> Scores {
+        let rows = (0..frames * 10).map(|k| -(((k * k * 37 + k * 11) % 23) as f32) / 4.0);
+        Scores { rows: rows.collect(), level: vec![0.0; frames] }
+    }
+
+    #[test]
+    fn words_that_nobody_can_afford_to_end_are_worth_nothing() {
+        let phones = phones();
+        let (plain, scores) = (Filler::new(&phones), scores(12));
+        let phrase = [vec![vec![2, 3]], vec![vec![4, 2], vec![3]]];
+        let dear = Filler::with_words(&phones, [(&[2, 3, 4][..], 1e9), (&[4, 4][..], 1e9)]);
+        assert_eq!(ratio(&scores, &plain, &phrase), ratio(&scores, &dear, &phrase));
+        let cheap = Filler::with_words(&phones, [(&[2, 3, 4][..], 0.0), (&[4, 4][..], 0.0)]);
+        assert!(ratio(&scores, &cheap, &phrase) < ratio(&scores, &plain, &phrase));
+        // Where the phrase is makes no difference to how well it fits.
+        for filler in [plain, dear, cheap] {
+            assert_eq!(ratio(&scores, &filler, &phrase), spot(&scores, &filler, &phrase).map(|s| s.ratio));
+        }
+    }
+
+    #[test]
+    fn a_phrase_behind_a_carrier_is_found_with_it() {
+        let filler = Filler::new(&phones());
+        // A frame each of silence, A, B, silence, C and silence, each far likelier than the rest.
+        let said = [SILENCE, 2, 3, SILENCE, 4, SILENCE];
+        let row = |phone: &Phone| (0..10).map(|k| if k / 2 == *phone { 0.0 } else { -20.0 }).collect::<Vec<f32>>();
+        let scores = Scores { rows: said.iter().flat_map(row).collect(), level: vec![0.0; said.len()] };
+        let (phrase, carrier) = (vec![vec![vec![4]]], vec![vec![vec![2]], vec![vec![3]]]);
+        let found = |carried: bool| {
+            search(
+                &scores,
+                &filler,
+                &Layout::new(std::slice::from_ref(&phrase), |_| carried, std::slice::from_ref(&carrier)),
+            )
+        };
+        assert_eq!(found(true), [Hit { phrase: 0, from: 1, until: 5, carrier: Some(0) }]);
+        assert_eq!(found(false), [Hit { phrase: 0, from: 4, until: 5, carrier: None }]);
+    }
 }

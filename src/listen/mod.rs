@@ -4,6 +4,7 @@
 mod gate;
 mod profile;
 mod result;
+mod scored;
 mod thread;
 
 pub use gate::Gate;
@@ -13,13 +14,14 @@ pub use thread::EarThread;
 
 use crate::acoustic::evidence::{BETTER, PERHAPS, evidence, line};
 use crate::acoustic::graph::graph;
-use crate::acoustic::judge::{HOP, Judge, Ways, Weighed};
+use crate::acoustic::judge::{HOP, Judge, Ways};
 use crate::acoustic::phones::Phone;
-use crate::acoustic::spot::{Filler, Scores, Spotted};
+use crate::acoustic::spot::{Filler, Hit, Layout, Scores, Spotted};
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
+use scored::Scored;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::ops::RangeInclusive;
@@ -229,19 +231,17 @@ impl Model {
         let longer =
             |p: &String| phrases.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|r| r.starts_with(' ')));
         let goes_on = phrases.iter().map(longer).collect();
+        let length = phrases.iter().map(|p| judge.length(p)).collect();
         let talk = judge.talk(&phrases);
         let callout = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
-        let carried = (0..phrases.len())
-            .filter(|p| callout(*p))
-            .flat_map(|p| CARRIERS.map(|c| (Some(p), format!("{c} {}", phrases[p]))));
         let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
-        let opposites = opposites.into_iter().filter(|p| !phrases.contains(p)).map(|p| (None, p));
-        let plain = phrases.iter().cloned().enumerate().map(|(place, words)| (Some(place), words));
-        let (phrase, all): (Vec<_>, Vec<_>) = plain.chain(carried).chain(opposites).unzip();
+        let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
+        let ways = judge.ways(phrases.iter().cloned().chain(opposites));
+        let carriers = judge.ways(CARRIERS.map(str::to_string));
         let alone = judge.ways(CARRIERS.map(str::to_string).into_iter().filter(|c| !phrases.contains(c)));
-        let ways = judge.ways(all);
+        let layout = Layout::new(&ways, |way| way < phrases.len() && callout(way), &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.line(p))).collect();
-        Some(Weighing { judge, ways, alone, talk, phrase, goes_on, called })
+        Some(Weighing { judge, ways, carriers, alone, layout, talk, goes_on, length, called })
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -316,6 +316,8 @@ pub struct Ears {
     waiting: Vec<Word>,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
+    /// Scores of it.
+    scored: Scored,
     /// End of the last phrase found.
     found: SampleIndex,
     /// The same when the recogniser's last result was looked at.
@@ -327,14 +329,18 @@ pub struct Ears {
 /// What phrases are weighed by.
 struct Weighing {
     judge: Arc<Judge>,
+    /// Of each phrase, by place in the vocabulary; behind them those of their opposites, which are no phrases.
     ways: Ways,
-    /// Carrier words with nothing behind them: no phrase, and what one may be taken for.
+    /// Of what may stand in front of a callout.
+    carriers: Ways,
+    /// Of those with nothing behind them: what a phrase may be taken for.
     alone: Ways,
+    layout: Layout,
     talk: Filler,
-    /// By way: the phrase, by place in the vocabulary, which may stand behind a few carrier words; none for the opposite of one.
-    phrase: Vec<Option<usize>>,
     /// By phrase: whether a longer one begins with it, so that its end is no end yet.
     goes_on: Vec<bool>,
+    /// By phrase: its phones, without those of carrier words.
+    length: Vec<usize>,
     /// By phrase: the evidence from which on it counts as called.
     called: Vec<f64>,
 }
@@ -342,34 +348,64 @@ struct Weighing {
 impl Weighing {
     /// What may be said where some ways are found: the other phrases and their opposites, and carrier words alone.
     fn rivals<'a>(&'a self, mine: &'a [Vec<Vec<Vec<Phone>>>]) -> impl Iterator<Item = &'a [Vec<Vec<Phone>>]> {
-        let plain = |way: &usize| *way < self.called.len() || self.phrase[*way].is_none();
-        let plain = (0..self.ways.len()).filter(plain).map(|way| &self.ways[way]);
-        plain.chain(&self.alone).filter(|way| !mine.contains(way)).map(Vec::as_slice)
+        self.ways.iter().chain(&self.alone).filter(|way| !mine.contains(way)).map(Vec::as_slice)
     }
 
-    /// The phrases in a stretch of scores, each weighed against all others.
-    fn phrases(&self, scores: &Scores) -> Vec<Weighed> {
-        // The phrase itself is none of its rivals where carrier words stand in front of it either.
-        let rivals = |way: usize| {
-            self.rivals(match self.phrase[way] {
-                Some(plain) => &self.ways[plain..=plain],
-                None => &self.ways[way..=way],
-            })
+    /// The phrases in a stretch of scores that begins at `from`.
+    fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<Found> {
+        let place = |frame: usize| SampleIndex(from.0 + (frame * HOP) as u64);
+        let found = |hit: Hit| {
+            (hit.phrase < self.called.len()).then(|| Found { start: place(hit.from), end: place(hit.until), hit })
         };
-        self.judge.phrases(scores, &self.ways, &self.talk, rivals)
+        self.judge.search(scores, &self.layout).into_iter().filter_map(found).collect()
+    }
+
+    /// One of these, weighed against all others. `theirs`: what libvosk has there.
+    fn weigh(&self, vocabulary: &Vocabulary, scores: &Scores, found: &Found, theirs: &[Heard]) -> Option<Measured> {
+        let Found { start, end, hit } = *found;
+        // The phrase itself is none of its rivals where carrier words stand in front of it either.
+        let plain = &self.ways[hit.phrase..=hit.phrase];
+        let carried = hit.carrier.map(|c| [&self.carriers[c][..], &plain[0]].concat());
+        let ways = carried.as_deref().unwrap_or(&plain[0]);
+        let spotted = self.judge.weigh(scores, (hit.from, hit.until), ways, &self.talk, self.rivals(plain))?;
+        Some(self.measured(vocabulary, hit.phrase, (start, end), spotted, theirs))
     }
 
     /// What libvosk heard, weighed likewise: of the phrases that mean the same the one that fits best there. The scores begin at `from`.
-    fn like(&self, vocabulary: &Vocabulary, scores: &Scores, from: SampleIndex, heard: &Heard) -> Option<Weighed> {
+    fn like(&self, vocabulary: &Vocabulary, scores: &Scores, from: SampleIndex, heard: &Heard) -> Option<Measured> {
         let frame = |at: SampleIndex| (at.0.saturating_sub(from.0) as usize / HOP).min(scores.frames());
         let place = (frame(heard.start), frame(heard.end));
         let there = |phrase: usize| {
             let (ways, rivals) = (&self.ways[phrase], self.rivals(&self.ways[phrase..=phrase]));
-            self.judge.there(scores, place, phrase, ways, &self.talk, rivals)
+            Some((phrase, self.judge.weigh(scores, place, ways, &self.talk, rivals)?))
         };
         let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
-        same.filter_map(there).max_by(|a, b| a.measured.ratio.total_cmp(&b.measured.ratio))
+        let (phrase, spotted) = same.filter_map(there).max_by(|a, b| a.1.ratio.total_cmp(&b.1.ratio))?;
+        let at = |frame: usize| SampleIndex(from.0 + (frame * HOP) as u64);
+        let place = (at(spotted.frames.0), at(spotted.frames.1));
+        Some(self.measured(vocabulary, phrase, place, spotted, std::slice::from_ref(heard)))
     }
+
+    fn measured(
+        &self,
+        vocabulary: &Vocabulary,
+        phrase: usize,
+        (start, end): (SampleIndex, SampleIndex),
+        spotted: Spotted,
+        theirs: &[Heard],
+    ) -> Measured {
+        let (meaning, called) = (vocabulary.meaning(phrase), self.called[phrase]);
+        let found = Measured { meaning, start, end, spotted, agreed: false, called };
+        let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
+        Measured { agreed, ..found }
+    }
+}
+
+/// A phrase that was found, and is still to be weighed.
+struct Found {
+    start: SampleIndex,
+    end: SampleIndex,
+    hit: Hit,
 }
 
 /// What people say in front of a callout without thinking. A callout in the middle of a sentence is something else, and no callout.
@@ -527,6 +563,7 @@ impl Ears {
             early: vec![],
             waiting: vec![],
             recent: VecDeque::new(),
+            scored: Scored::default(),
             found: from,
             decided: from,
             utterances: vec![],
@@ -597,17 +634,17 @@ impl Ears {
         if from >= end {
             return vec![];
         }
-        let sound: Vec<f32> = self.recent.range((from.0 - begin.0) as usize..).copied().collect();
-        let scores = weighing.judge.scores(&sound);
+        let (from, scores) = self.scored.between(&weighing.judge, (begin, &self.recent), (from, self.fed));
         let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= Ms(300);
-        let alone = |w: &Weighed| {
-            let place = |samples: usize| SampleIndex(from.0 + samples as u64);
-            let goes_on = weighing.phrase[w.phrase].is_none_or(|p| weighing.goes_on[p]);
-            near(place(w.from), start) && near(place(w.until), end) && !goes_on && w.measured.phones >= least
+        let alone = |f: &Found| {
+            let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
+            tried && near(f.start, start) && near(f.end, end)
         };
-        let sure = weighing.phrases(&scores).into_iter().filter(alone);
-        let sure: Vec<Measured> = sure
-            .filter_map(|w| measured(weighing, &self.vocabulary, from, w, &[]))
+        let sure: Vec<Measured> = weighing
+            .found(&scores, from)
+            .iter()
+            .filter(|f| alone(f))
+            .filter_map(|f| weighing.weigh(&self.vocabulary, &scores, f, &[]))
             .filter(|m| m.evidence() >= SURE.max(m.called))
             .collect();
         let heard: Vec<Heard> = sure.iter().map(Measured::heard).collect();
@@ -628,23 +665,23 @@ impl Ears {
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
         let from = from.max(begin);
         let until = (last.end + BEHIND).min(self.fed);
-        let place = |at: SampleIndex| (at.0 - begin.0) as usize;
         if until <= from {
             return vec![];
         }
-        let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
-        let scores = weighing.judge.scores(&sound);
+        let (from, scores) = self.scored.between(&weighing.judge, (begin, &self.recent), (from, until));
         let tail = last.end + TAIL;
-        let weighed = weighing.phrases(&scores);
-        let weighed = weighed.into_iter().filter_map(|w| measured(weighing, &self.vocabulary, from, w, &theirs));
-        let apart = |m: &Measured| m.start < tail && !told.iter().any(|t| t.meets(m.start, m.end));
-        let mut weighed: Vec<Measured> = weighed.filter(apart).collect();
+        let apart = |start: SampleIndex, end: SampleIndex| start < tail && !told.iter().any(|t| t.meets(start, end));
+        let mut weighed: Vec<Measured> = weighing
+            .found(&scores, from)
+            .iter()
+            .filter(|f| apart(f.start, f.end))
+            .filter_map(|f| weighing.weigh(&self.vocabulary, &scores, f, &theirs))
+            .collect();
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !weighed.iter().any(|m| m.meaning == h.meaning && m.meets(h.start, h.end)) {
                 let found = weighing.like(&self.vocabulary, &scores, from, h);
-                weighed
-                    .extend(found.and_then(|w| measured(weighing, &self.vocabulary, from, w, &theirs)).filter(apart));
+                weighed.extend(found.filter(|m| apart(m.start, m.end)));
             }
         }
         let open = |m: &Measured| until.since(m.end) < ENDED;
@@ -736,22 +773,6 @@ impl Ears {
         let heard = self.judged(words, true);
         self.gate.others(heard)
     }
-}
-
-/// A phrase that was weighed in a stretch that begins at `from`, and whether libvosk has it there too; none for what is no phrase.
-fn measured(
-    weighing: &Weighing,
-    vocabulary: &Vocabulary,
-    from: SampleIndex,
-    weighed: Weighed,
-    theirs: &[Heard],
-) -> Option<Measured> {
-    let (start, end) = (SampleIndex(from.0 + weighed.from as u64), SampleIndex(from.0 + weighed.until as u64));
-    let phrase = weighing.phrase[weighed.phrase]?;
-    let (meaning, called) = (vocabulary.meaning(phrase), weighing.called[phrase]);
-    let found = Measured { meaning, start, end, spotted: weighed.measured, agreed: false, called };
-    let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
-    Some(Measured { agreed, ..found })
 }
 
 /// The vosk crate panics on an answer that is no JSON, as when a broken network makes a confidence that is no number.

@@ -4,10 +4,11 @@ use std::path::Path;
 use std::process::Command;
 use stepbell::acoustic::features::Mfcc;
 use stepbell::acoustic::graph::graph;
-use stepbell::acoustic::judge::{HOP, Judge};
+use stepbell::acoustic::judge::Judge;
 use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::network::Network;
 use stepbell::acoustic::phones::Phones;
+use stepbell::acoustic::spot::Layout;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::listen::{Ears, Gate, Measured, Model};
 use stepbell::review::Sought;
@@ -287,13 +288,14 @@ fn a_phrase_is_weighed_against_those_it_may_be_taken_for() {
     let phrases = ["tone", "done"].map(str::to_string);
     let (ways, talk) = (judge.ways(phrases.clone()), judge.talk(&phrases));
     let scores = judge.scores(&spoken(&["tone", "done"]));
-    let found = judge.phrases(&scores, &ways, &talk, |way| std::iter::once(ways[1 - way].as_slice()));
-    assert_eq!(found.iter().map(|w| w.phrase).collect::<Vec<_>>(), [0, 1]);
-    for said in found {
-        let here = scores.part(said.from / HOP, said.until / HOP);
-        let rivals = std::iter::once(ways[said.phrase].as_slice());
-        let (_, other) = judge.seek(&here, &ways[1 - said.phrase], &talk, rivals).unwrap();
-        assert!(said.measured.margin > 10.0 && other.margin < 0.1 * said.measured.margin, "{said:?} {other:?}");
+    let found = judge.search(&scores, &Layout::new(&ways, |_| false, &[]));
+    assert_eq!(found.iter().map(|hit| hit.phrase).collect::<Vec<_>>(), [0, 1]);
+    for hit in found {
+        let [this, other] = [hit.phrase, 1 - hit.phrase].map(|way| ways[way].as_slice());
+        let said = judge.weigh(&scores, (hit.from, hit.until), this, &talk, std::iter::once(other)).unwrap();
+        let here = scores.part(hit.from, hit.until);
+        let (_, other) = judge.seek(&here, other, &talk, std::iter::once(this)).unwrap();
+        assert!(said.margin > 10.0 && other.margin < 0.1 * said.margin, "{said:?} {other:?}");
     }
 }
 

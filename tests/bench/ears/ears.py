@@ -221,7 +221,7 @@ def main():
     table.row("from a callout's end to its event, median and 95th percentile", f"{delays[len(delays) // 2]:.2f} s, {delays[len(delays) * 95 // 100]:.2f} s", "0.4 s, 0.8 s",
               delays[len(delays) // 2] <= .45 and delays[len(delays) * 95 // 100] <= .85)
     total = sum(x["seconds"] for x in answers)
-    table.row("our time for an hour of recordings, with two processes", f"{took / total * 3600:.0f} s")
+    table.row(f"our time for an hour of recordings, with {hearing.PROCESSES} processes", f"{took / total * 3600:.0f} s")
     if not a.figures:
         print("missed most, clean and 20 dB:", missed.most_common(15))
     if not a.alone:
@@ -261,7 +261,7 @@ def others(a, jobs, answers, vocabulary, table):
         table.row(name, f"heard {share(right, n)}, {wrong} wrong; {false / hours:.1f} false alarms an hour of reading")
         return 1 - right / n, false / hours
     ours = tell("side by side: ours", [answers[k]["found"] for k in part])
-    with ProcessPoolExecutor(2) as pool:
+    with ProcessPoolExecutor(hearing.PROCESSES) as pool:
         tell("side by side: vosk's Python client, same model, words joined to phrases",
              list(pool.map(theirs_vosk, [(jobs[k]["wav"], phrases, decoys, a.model) for k in part])))
         theirs = [tell("side by side: pocketsphinx, grammar", list(pool.map(pocket, [(jobs[k]["wav"], phrases, need, None) for k in part])))]

@@ -18,7 +18,11 @@ def arguments():
     return ap
 
 
-def ours(program, model, library, jobs, vocabulary, processes=2, seek=None, measure=False):
+# One for each core, but each holds the model.
+PROCESSES = min(16, len(os.sched_getaffinity(0)))
+
+
+def ours(program, model, library, jobs, vocabulary, processes=PROCESSES, seek=None, measure=False):
     """Run `ears hear` over the jobs; gives its answers, in order."""
     env = dict(os.environ, LD_LIBRARY_PATH=library)
 

@@ -21,6 +21,8 @@ import numpy as np
 import soundfile as sf
 from scipy.signal import butter, sosfilt
 
+import hearing
+
 ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
 sys.path.insert(0, os.path.join(ROOT, "models", "recipe"))
 import neural  # noqa: E402: found by the line above
@@ -188,7 +190,7 @@ def main():
         sections = [s for s in sorted(vocabulary) if s != "words" and (s in SECTIONS or split == "test" and not a.quick)]
         wanted = sorted({p for s in sections for p in vocabulary[s]})
         path = lambda voice, phrase: f"{a.out}/phrases/{voice}__{phrase.replace(' ', '_')}.wav"
-        with concurrent.futures.ThreadPoolExecutor(2) as pool:
+        with concurrent.futures.ThreadPoolExecutor(hearing.PROCESSES) as pool:
             list(pool.map(lambda vp: say(VOICES[split][vp[0]], vp[1], path(*vp)), [(v, p) for v in VOICES[split] for p in wanted]))
         for section in sections:
             for voice in VOICES[split]:
