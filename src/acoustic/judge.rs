@@ -1,7 +1,7 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
-use super::features::{CEPSTRA, FRAME, Mfcc, SHIFT};
+use super::features::{CEPSTRA, Mfcc, SHIFT};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
@@ -27,6 +27,8 @@ const AFTER: (usize, usize) = (13, 27);
 /// Weighs phrases by the model's own network.
 pub struct Judge {
     network: Arc<Network>,
+    /// Samples that a frame of scores depends on, before its first and behind its last.
+    reach: (usize, usize),
     mfcc: Mfcc,
     phones: Phones,
     filler: Filler,
@@ -48,7 +50,9 @@ impl Judge {
 
     fn new(network: Arc<Network>, phones: Phones) -> Judge {
         let (filler, chances) = (Filler::new(&phones), Chances::new(&phones));
-        Judge { network, mfcc: Mfcc::default(), filler, chances, phones, letters: OnceLock::new() }
+        let (before, behind) = network.reach();
+        let reach = (before * SHIFT, behind * SHIFT);
+        Judge { network, reach, mfcc: Mfcc::default(), filler, chances, phones, letters: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -84,7 +88,12 @@ impl Judge {
 
     /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
     pub fn scores(&self, sound: &[f32]) -> Scores {
-        self.some_scores(sound, 0..Mfcc::frames(sound.len()).div_ceil(STEP))
+        self.some_scores(sound, 0..Judge::frames(sound.len()))
+    }
+
+    /// How many frames of scores so many samples make.
+    pub fn frames(samples: usize) -> usize {
+        Mfcc::frames(samples).div_ceil(STEP)
     }
 
     /// Some frames of that.
@@ -101,13 +110,7 @@ impl Judge {
 
     /// Samples that a frame of scores depends on, before its first and behind its last.
     pub fn reach(&self) -> (usize, usize) {
-        let (before, behind) = self.network.reach();
-        (before * SHIFT, behind * SHIFT)
-    }
-
-    /// Samples of the shortest sound that has a frame of scores.
-    pub fn shortest(&self) -> usize {
-        FRAME
+        self.reach
     }
 
     /// Ordinary talk, without the words of these phrases.
@@ -132,12 +135,11 @@ impl Judge {
     pub fn weigh<'a>(
         &self,
         scores: &Scores,
-        place: (usize, usize),
+        (from, until): (usize, usize),
         ways: &'a [Vec<Vec<Phone>>],
         talk: &Filler,
         rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
     ) -> Option<Spotted> {
-        let (from, until) = place;
         let begin = from.saturating_sub(AROUND / HOP);
         let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
         let rival = ratio(&part, talk, ways)?;

@@ -12,6 +12,7 @@ const PAUSE: f32 = std::f32::consts::LN_2;
 /// What a phrase is given for being one: rather one found too many than one missed, since each is weighed afterwards.
 const FAVOUR: f32 = 1.0;
 const NEVER: f32 = -1e30;
+/// What stands for the node before a word's first.
 const FIRST: u32 = u32::MAX;
 
 /// What was measured of one phrase in one stretch.
@@ -61,6 +62,13 @@ pub struct Scores {
 }
 
 impl Scores {
+    /// All but the first frames.
+    pub fn drop_first(&mut self, frames: usize) {
+        let width = self.rows.len() / self.level.len().max(1);
+        self.rows.drain(..frames * width);
+        self.level.drain(..frames);
+    }
+
     /// More frames behind them.
     pub fn extend(&mut self, more: &Scores) {
         self.rows.extend_from_slice(&more.rows);

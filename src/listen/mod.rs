@@ -238,10 +238,9 @@ impl Model {
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
         let ways = judge.ways(phrases.iter().cloned().chain(opposites));
         let carriers = judge.ways(CARRIERS.map(str::to_string));
-        let alone = judge.ways(CARRIERS.map(str::to_string).into_iter().filter(|c| !phrases.contains(c)));
         let layout = Layout::new(&ways, |way| way < phrases.len() && callout(way), &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.line(p))).collect();
-        Some(Weighing { judge, ways, carriers, alone, layout, talk, goes_on, length, called })
+        Some(Weighing { judge, ways, carriers, layout, talk, goes_on, length, called })
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -331,10 +330,8 @@ struct Weighing {
     judge: Arc<Judge>,
     /// Of each phrase, by place in the vocabulary; behind them those of their opposites, which are no phrases.
     ways: Ways,
-    /// Of what may stand in front of a callout.
+    /// Of what may stand in front of a callout; with nothing behind it, it is what a phrase may be taken for.
     carriers: Ways,
-    /// Of those with nothing behind them: what a phrase may be taken for.
-    alone: Ways,
     layout: Layout,
     talk: Filler,
     /// By phrase: whether a longer one begins with it, so that its end is no end yet.
@@ -348,14 +345,14 @@ struct Weighing {
 impl Weighing {
     /// What may be said where some ways are found: the other phrases and their opposites, and carrier words alone.
     fn rivals<'a>(&'a self, mine: &'a [Vec<Vec<Vec<Phone>>>]) -> impl Iterator<Item = &'a [Vec<Vec<Phone>>]> {
-        self.ways.iter().chain(&self.alone).filter(|way| !mine.contains(way)).map(Vec::as_slice)
+        self.ways.iter().chain(&self.carriers).filter(|way| !mine.contains(way)).map(Vec::as_slice)
     }
 
     /// The phrases in a stretch of scores that begins at `from`.
     fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<Found> {
-        let place = |frame: usize| SampleIndex(from.0 + (frame * HOP) as u64);
         let found = |hit: Hit| {
-            (hit.phrase < self.called.len()).then(|| Found { start: place(hit.from), end: place(hit.until), hit })
+            let (start, end) = (sample(from, hit.from), sample(from, hit.until));
+            (hit.phrase < self.called.len()).then_some(Found { start, end, hit })
         };
         self.judge.search(scores, &self.layout).into_iter().filter_map(found).collect()
     }
@@ -381,8 +378,7 @@ impl Weighing {
         };
         let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
         let (phrase, spotted) = same.filter_map(there).max_by(|a, b| a.1.ratio.total_cmp(&b.1.ratio))?;
-        let at = |frame: usize| SampleIndex(from.0 + (frame * HOP) as u64);
-        let place = (at(spotted.frames.0), at(spotted.frames.1));
+        let place = (sample(from, spotted.frames.0), sample(from, spotted.frames.1));
         Some(self.measured(vocabulary, phrase, place, spotted, std::slice::from_ref(heard)))
     }
 
@@ -399,6 +395,11 @@ impl Weighing {
         let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
         Measured { agreed, ..found }
     }
+}
+
+/// Where a frame begins, of scores that begin at `from`.
+fn sample(from: SampleIndex, frame: usize) -> SampleIndex {
+    SampleIndex(from.0 + (frame * HOP) as u64)
 }
 
 /// A phrase that was found, and is still to be weighed.
@@ -733,7 +734,7 @@ impl Ears {
                 for (place, spotted) in
                     ways.iter().filter_map(|way| judge.seek(&part, way, talk, weighing.rivals(&ways)))
                 {
-                    let at = SampleIndex(utterance.from.0 + ((from + place) * HOP) as u64);
+                    let at = sample(utterance.from, from + place);
                     let evidence = evidence(&spotted, false);
                     let fine = spotted.ratio >= BETTER && evidence >= PERHAPS && !self.gate.own(at);
                     if fine && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {

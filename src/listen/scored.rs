@@ -6,10 +6,7 @@ use crate::time::SampleIndex;
 use std::collections::VecDeque;
 use std::ops::Range;
 
-/// Frames that are kept: a minute.
-const KEPT: usize = 60 * 34;
-
-/// Frames of [`HOP`] samples each, counted from the beginning of the axis.
+/// Frames of [`HOP`] samples each, counted from the beginning of the axis: at most those of the sound that is remembered.
 #[derive(Default)]
 pub(super) struct Scored {
     first: usize,
@@ -25,23 +22,22 @@ impl Scored {
         (begin, sound): (SampleIndex, &VecDeque<f32>),
         (from, until): (SampleIndex, SampleIndex),
     ) -> (SampleIndex, Scores) {
-        let ends = |at: usize| at.saturating_sub(judge.shortest()) / HOP + usize::from(at >= judge.shortest());
-        let (from, until) = ((from.0 as usize).div_ceil(HOP), ends(until.0 as usize));
-        let until = until.max(from);
+        let (begin, from) = (begin.0 as usize, (from.0 as usize).div_ceil(HOP));
+        let until = Judge::frames(until.0 as usize).max(from);
         if from < self.first || from > self.first + self.scores.frames() {
             *self = Scored { first: from, scores: Scores::default() };
         }
         let known = self.first + self.scores.frames();
         let mut scores = self.scores.part(from - self.first, until.min(known) - self.first);
         if until > known {
-            let fed = begin.0 as usize + sound.len();
-            let new = compute(judge, (begin.0 as usize, sound), known..until);
+            let new = compute(judge, (begin, sound), known..until);
             scores.extend(&new);
             // Those that look at sound which is still to come are computed again.
-            let whole = ends(fed.saturating_sub(judge.reach().1)).clamp(known, until);
+            let settled = (begin + sound.len()).saturating_sub(judge.reach().1);
+            let whole = Judge::frames(settled).clamp(known, until);
             self.scores.extend(&new.part(0, whole - known));
-            let old = self.scores.frames().saturating_sub(KEPT);
-            self.scores = self.scores.part(old, self.scores.frames());
+            let old = begin.div_ceil(HOP).saturating_sub(self.first).min(self.scores.frames());
+            self.scores.drop_first(old);
             self.first += old;
         }
         (SampleIndex((from * HOP) as u64), scores)
@@ -52,7 +48,7 @@ impl Scored {
 fn compute(judge: &Judge, (begin, sound): (usize, &VecDeque<f32>), frames: Range<usize>) -> Scores {
     let (before, behind) = judge.reach();
     let first = frames.start.saturating_sub(before.div_ceil(HOP)).max(begin.div_ceil(HOP));
-    let last = (frames.end * HOP + judge.shortest() + behind).min(begin + sound.len());
+    let last = (frames.end * HOP + behind).min(begin + sound.len());
     let sound: Vec<f32> = sound.range(first * HOP - begin..last - begin).copied().collect();
     judge.some_scores(&sound, frames.start - first..frames.end - first)
 }
@@ -60,6 +56,7 @@ fn compute(judge: &Judge, (begin, sound): (usize, &VecDeque<f32>), frames: Range
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::acoustic::features::FRAME;
     use std::path::Path;
 
     /// Whatever was asked for before, a frame has the scores that it has in the whole sound, but for those that look at sound which is still to come.
@@ -84,8 +81,8 @@ mod tests {
                     && at >= place(from)
                     && at.since(place(from)).samples() < HOP as u64
             );
-            assert_eq!(scores.frames(), (place(until).0 as usize - judge.shortest()) / HOP + 1 - first);
-            let known = (place(fed).0 as usize - judge.shortest() - judge.reach().1) / HOP + 1;
+            assert_eq!(scores.frames(), (place(until).0 as usize - FRAME) / HOP + 1 - first);
+            let known = (place(fed).0 as usize - FRAME - judge.reach().1) / HOP + 1;
             let same = scores.frames().min(known.saturating_sub(first));
             assert!(same > 40);
             let width = judge.width();

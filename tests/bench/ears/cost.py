@@ -14,6 +14,7 @@ import numpy as np
 import soundfile as sf
 
 import hearing
+from ears import Table
 from recordings import RATE, ROOT, read
 
 # Samples of one level; levels of a pause between callouts; seconds more of it.
@@ -46,14 +47,11 @@ def main():
     phrases = sorted(json.loads(subprocess.run([a.bin, "vocabulary", section], capture_output=True, text=True, check=True, env=env).stdout))
     jobs = "".join(json.dumps(dict(wav=wav, phrases=phrases)) + "\n" for wav in (demo, run))
     answers = subprocess.run([a.bin, "cost", a.model], input=jobs, stdout=subprocess.PIPE, text=True, check=True, env=env).stdout
-    met = True
+    table = Table(a.figures)
     for name, target, answer in zip(("a rehearsal ten times compressed", "a run"), (None, 1.05), map(json.loads, answers.splitlines())):
         value = f"{answer['ratio']:.2f} ({answer['ours']:.1f} s over {answer['bare']:.1f} s for {answer['seconds']:.0f} s, {answer['heard']} callouts)"
-        short = target is not None and answer["ratio"] > target
-        met &= not short
-        label = f"processor time of our ears over bare libvosk's, {name}"
-        print(f"figure|{label}|{value}|{f'<= {target}' if target else '-'}|{int(short)}" if a.figures else f"{label}: {value}", flush=True)
-    sys.exit(0 if met else 1)
+        table.row(f"processor time of our ears over bare libvosk's, {name}", value, target and f"<= {target}", target and answer["ratio"] <= target)
+    sys.exit(0 if table.met else 1)
 
 
 if __name__ == "__main__":
