@@ -507,6 +507,9 @@ const REMEMBERED: usize = 64 * RATE as usize;
 /// Sound in front of an utterance that is judged with it, so that a phrase said with a pause in it is found whole.
 const BEFORE: Ms = Ms(1500);
 
+/// So much is enough where the rest of it is quiet: the network is most of what a callout costs.
+const NEAR: Ms = Ms(600);
+
 /// Sound behind an utterance that is judged with it: whoever talks on has not called anything. libvosk's result comes about as late.
 const BEHIND: Ms = Ms(850);
 
@@ -538,6 +541,19 @@ const SURE: f64 = 0.93;
 fn level(block: &[i16]) -> f32 {
     let power = block.iter().map(|s| (f32::from(*s) / 32_768.0).powi(2)).sum::<f32>() / block.len().max(1) as f32;
     10.0 * power.max(1e-12).log10()
+}
+
+/// Where the sound begins that is judged with speech that begins at `start`; `levels` are the last ones up to `fed`.
+fn front(levels: &VecDeque<f32>, fed: SampleIndex, start: SampleIndex) -> SampleIndex {
+    let (far, near) = (start - BEFORE, start - NEAR);
+    let first = fed.0.saturating_sub((levels.len() * BLOCK) as u64);
+    if far.0 < first {
+        return far;
+    }
+    let block = |at: SampleIndex| ((at.0 - first) as usize / BLOCK).min(levels.len());
+    let loudest = levels.range(block(start)..).copied().fold(f32::MIN, f32::max);
+    let quiet = levels.range(block(far)..block(near)).all(|level| *level < loudest - BELOW);
+    if quiet { near } else { far }
 }
 
 impl Ears {
@@ -631,7 +647,7 @@ impl Ears {
         let Some((start, end, least)) = self.between_pauses() else { return vec![] };
         let Some(weighing) = self.weighing.as_ref().filter(|_| end.since(start) <= LONGEST) else { return vec![] };
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
-        let from = (start - BEFORE).max(begin).max(self.found);
+        let from = front(&self.levels, self.fed, start).max(begin).max(self.found);
         if from >= end {
             return vec![];
         }
@@ -662,7 +678,11 @@ impl Ears {
         // What was told at once lies in this utterance, and is found again.
         let told = &self.early;
         let found = told.iter().map(|m| m.start).fold(self.found, SampleIndex::min);
-        let from = (first.start - BEFORE).max(if told.is_empty() { self.found } else { self.decided.min(found) });
+        let from = front(&self.levels, self.fed, first.start).max(if told.is_empty() {
+            self.found
+        } else {
+            self.decided.min(found)
+        });
         let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
         let from = from.max(begin);
         let until = (last.end + BEHIND).min(self.fed);
@@ -785,4 +805,30 @@ fn answer(recogniser: &mut vosk::Recognizer, ask: impl FnOnce(&mut vosk::Recogni
 /// As libvosk takes it: 16 bits, from a WAV file of 16 bits the very same numbers.
 fn pcm(chunk: &[f32]) -> Vec<i16> {
     chunk.iter().map(|s| (s * 32768.0).round().clamp(-32768.0, 32767.0) as i16).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A second and a half in front of speech is judged with it where somebody talked there, or where that can't be told any more.
+    #[test]
+    fn sound_in_front_is_left_out_only_where_it_is_quiet() {
+        let (fed, start) = (SampleIndex(10 * RATE), SampleIndex(9 * RATE));
+        // Three seconds of levels in blocks of 20 ms: from 7 s to 10 s, the last one speech.
+        let levels = |talk: std::ops::Range<usize>| -> VecDeque<f32> {
+            (0..150).map(|k| if k >= 100 || talk.contains(&k) { -25.0 } else { -60.0 }).collect()
+        };
+        assert_eq!(front(&levels(0..0), fed, start), start - NEAR);
+        // Talk that ended before, or lies so near that it is looked at in any case, changes nothing.
+        assert_eq!(front(&levels(0..24), fed, start), start - NEAR);
+        assert_eq!(front(&levels(71..90), fed, start), start - NEAR);
+        assert_eq!(front(&levels(40..45), fed, start), start - BEFORE);
+        assert_eq!(front(&levels(24..26), fed, start), start - BEFORE);
+        // Noise as loud as the speech, or nearly, is no quiet.
+        assert_eq!(front(&levels(0..0).iter().map(|l| l.max(-37.0)).collect(), fed, start), start - BEFORE);
+        let short = levels(0..0).range(30..).copied().collect();
+        assert_eq!(front(&short, fed, start), start - BEFORE);
+        assert_eq!(front(&VecDeque::new(), fed, start), start - BEFORE);
+    }
 }

@@ -6,6 +6,9 @@ use crate::time::SampleIndex;
 use std::collections::VecDeque;
 use std::ops::Range;
 
+/// Frames in front of what is asked for, where none is known: the next to ask about the same speech may see it begin a little earlier.
+const FRONT: usize = 10;
+
 /// Frames of [`HOP`] samples each, counted from the beginning of the axis: at most those of the sound that is remembered.
 #[derive(Default)]
 pub(super) struct Scored {
@@ -25,13 +28,14 @@ impl Scored {
         let (begin, from) = (begin.0 as usize, (from.0 as usize).div_ceil(HOP));
         let until = Judge::frames(until.0 as usize).max(from);
         if from < self.first || from > self.first + self.scores.frames() {
-            *self = Scored { first: from, scores: Scores::default() };
+            let first = from.saturating_sub(FRONT).max(begin.div_ceil(HOP)).min(from);
+            *self = Scored { first, scores: Scores::default() };
         }
         let known = self.first + self.scores.frames();
-        let mut scores = self.scores.part(from - self.first, until.min(known) - self.first);
+        let mut scores = self.scores.part(from.min(known) - self.first, until.min(known) - self.first);
         if until > known {
             let new = compute(judge, (begin, sound), known..until);
-            scores.extend(&new);
+            scores.extend(&new.part(from.saturating_sub(known), new.frames()));
             // Those that look at sound which is still to come are computed again.
             let settled = (begin + sound.len()).saturating_sub(judge.reach().1);
             let whole = Judge::frames(settled).clamp(known, until);
@@ -69,9 +73,9 @@ mod tests {
         let whole = judge.scores(&sound.iter().copied().collect::<Vec<_>>());
         let place = |seconds: f64| SampleIndex((seconds * 16_000.0) as u64);
         let mut scored = Scored::default();
-        // On, overlapping, back before what is known, far behind it; the first number is how much sound there is.
+        // On, overlapping, back before what is known, far behind it, a little before that; the first number is how much sound there is.
         for (fed, from, until) in
-            [(2.0, 0.5, 2.0), (2.4, 0.6, 2.4), (3.0, 0.2, 2.8), (10.0, 7.0, 9.0), (10.0, 7.013, 9.5)]
+            [(2.0, 0.5, 2.0), (2.4, 0.6, 2.4), (3.0, 0.2, 2.8), (10.0, 7.0, 9.0), (10.0, 7.013, 9.5), (10.0, 6.9, 9.6)]
         {
             let heard: VecDeque<f32> = sound.range(..place(fed).0 as usize).copied().collect();
             let (at, scores) = scored.between(&judge, (SampleIndex(0), &heard), (place(from), place(until)));

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # How well callouts are heard: real speech that was never trained on, synthetic voices in noise and behind a mask, an hour of reading, the
 # second listen, and the engines that a user could pick instead. One line a figure (name, value, target); exits non-zero where one falls
-# short. Needs a network for set-up. KEEP names a folder in which the recordings are kept; well over an hour on two cores (never timed whole).
+# short. Needs a network for set-up. KEEP names a folder in which the recordings are kept; two hours on two cores that had other work, too.
 . "$(dirname "${BASH_SOURCE[0]}")/common.sh"
 fresh; shared
 missing=$(for p in flite festival espeak-ng festvox-kallpc16k festvox-kdlpc16k; do dpkg-query -W "$p" >/dev/null 2>&1 || echo "$p"; done)

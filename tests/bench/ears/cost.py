@@ -1,4 +1,5 @@
-"""What our ears cost beside a bare recogniser: processor time for the same sound in the same process, the less of two turns each.
+"""What our ears cost beside a bare recogniser: processor time for the same sound in the same process, second after second, of each
+second the less of two turns.
 
     cost.py OUT --bin EARS --model FOLDER --library FOLDER [--figures]
 
