@@ -370,8 +370,7 @@ impl Weighing {
 
     /// What libvosk heard, weighed likewise: of the phrases that mean the same the one that fits best there. The scores begin at `from`.
     fn like(&self, vocabulary: &Vocabulary, scores: &Scores, from: SampleIndex, heard: &Heard) -> Option<Measured> {
-        let frame = |at: SampleIndex| (at.0.saturating_sub(from.0) as usize / HOP).min(scores.frames());
-        let place = (frame(heard.start), frame(heard.end));
+        let place = (frame(from, scores, heard.start), frame(from, scores, heard.end));
         let there = |phrase: usize| {
             let (ways, rivals) = (&self.ways[phrase], self.rivals(&self.ways[phrase..=phrase]));
             Some((phrase, self.judge.weigh(scores, place, ways, &self.talk, rivals)?))
@@ -400,6 +399,11 @@ impl Weighing {
 /// Where a frame begins, of scores that begin at `from`.
 fn sample(from: SampleIndex, frame: usize) -> SampleIndex {
     SampleIndex(from.0 + (frame * HOP) as u64)
+}
+
+/// The frame at a place, of scores that begin at `from`; the first or their end where it lies outside.
+fn frame(from: SampleIndex, scores: &Scores, at: SampleIndex) -> usize {
+    (at.0.saturating_sub(from.0) as usize / HOP).min(scores.frames())
 }
 
 /// A phrase that was found, and is still to be weighed.
@@ -487,7 +491,7 @@ const KEPT: usize = 20 * 60 * 34;
 impl Utterance {
     /// The stretches of frames that lie between two places and hold no phrase that was found.
     fn left(&self, between: (SampleIndex, SampleIndex)) -> Vec<(usize, usize)> {
-        let frame = |at: SampleIndex| (at.0.saturating_sub(self.from.0) as usize / HOP).min(self.scores.frames());
+        let frame = |at: SampleIndex| frame(self.from, &self.scores, at);
         let mut at = frame(between.0);
         let until = frame(between.1);
         let mut left = vec![];
@@ -641,12 +645,17 @@ impl Ears {
         None
     }
 
+    /// Where the sound begins that is remembered.
+    fn remembered(&self) -> SampleIndex {
+        SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64))
+    }
+
     /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
     /// quarter of a second later.
     fn at_once(&mut self) -> Vec<Heard> {
         let Some((start, end, least)) = self.between_pauses() else { return vec![] };
         let Some(weighing) = self.weighing.as_ref().filter(|_| end.since(start) <= LONGEST) else { return vec![] };
-        let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
+        let begin = self.remembered();
         let from = front(&self.levels, self.fed, start).max(begin).max(self.found);
         if from >= end {
             return vec![];
@@ -678,13 +687,9 @@ impl Ears {
         // What was told at once lies in this utterance, and is found again.
         let told = &self.early;
         let found = told.iter().map(|m| m.start).fold(self.found, SampleIndex::min);
-        let from = front(&self.levels, self.fed, first.start).max(if told.is_empty() {
-            self.found
-        } else {
-            self.decided.min(found)
-        });
-        let begin = SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64));
-        let from = from.max(begin);
+        let taken = if told.is_empty() { self.found } else { self.decided.min(found) };
+        let begin = self.remembered();
+        let from = front(&self.levels, self.fed, first.start).max(begin).max(taken);
         let until = (last.end + BEHIND).min(self.fed);
         if until <= from {
             return vec![];

@@ -177,7 +177,7 @@ fn cost(folder: &Path) {
             lap(&mut ours[pieces - 2]);
         }
         let (bare, ours) = (bare.iter().sum::<f64>(), ours.iter().sum::<f64>());
-        let seconds = sound.len() as f64 / 16_000.0;
+        let seconds = sound.len() as f64 / SECOND as f64;
         println!(
             "{}",
             json!({"wav": job["wav"], "seconds": seconds, "heard": heard, "bare": bare, "ours": ours, "ratio": ours / bare})
