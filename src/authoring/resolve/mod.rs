@@ -1,0 +1,118 @@
+//! The rules that a schema can't hold, and the section that is left when none is broken.
+
+mod clock;
+mod reading;
+mod rule;
+mod sound;
+mod step;
+mod whole;
+
+use super::names::Names;
+use super::schema::{File, SupplyKind};
+use super::usable;
+use crate::problem::Problem;
+use crate::section::{Invariant, MAX_STEPS, NamedCallout, Section, Supply};
+use crate::words::plain;
+use toml::Spanned;
+
+/// Most words in one callout: nobody calls out more.
+const MAX_WORDS: usize = 12;
+
+/// The section of a file, its parameters drawn with `seed`, and every problem.
+pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>) {
+    let mut problems = vec![];
+    let names = Names::of(file, seed, &mut problems);
+    if file.step.is_empty() {
+        problems.push(
+            Problem::error("S004", 0..0, "the section has no steps")
+                .help("add a `[[step]]` with `id`, `title` and `say`"),
+        );
+    }
+    if names.drafts.len() > MAX_STEPS {
+        let message = format!("{} steps, loops unrolled; at most {MAX_STEPS} can be used", names.drafts.len());
+        problems.push(Problem::error("S023", 0..0, message).help("split the section in two files"));
+        return (None, problems);
+    }
+    let section = Section {
+        id: file.id.clone(),
+        title: file.title.clone(),
+        trade: file.trade.clone(),
+        board: file.board.clone(),
+        edition: file.edition.as_ref().clone(),
+        source: file.source.clone(),
+        cautions: file.cautions.clone(),
+        reading: reading::reading(file, &names, &mut problems),
+        phases: clock::phases(file, &names, &mut problems),
+        finish: phrases(&file.finish, &names, None, &mut problems),
+        steps: step::steps(file, &names, &mut problems),
+        choices: rule::choices(file, &names, &mut problems),
+        events: file
+            .callout
+            .iter()
+            .map(|c| NamedCallout { id: c.id.as_ref().clone(), say: phrases(&c.say, &names, None, &mut problems) })
+            .collect(),
+        rules: rule::rules(file, &names, &mut problems),
+        invariants: file
+            .invariant
+            .iter()
+            .map(|i| Invariant {
+                id: i.id.as_ref().clone(),
+                title: i.title.clone(),
+                broken_by: i.broken_by.iter().map(|n| names.operand(n, &mut problems)).collect(),
+                mended_by: i.mended_by.iter().map(|n| names.operand(n, &mut problems)).collect(),
+                at_end: i.at_end,
+            })
+            .collect(),
+        supplies: file
+            .supply
+            .iter()
+            .map(|s| Supply { name: s.name.clone(), single_use: s.kind == SupplyKind::Single, label: s.label.clone() })
+            .collect(),
+        pass_mark: file.pass_mark.as_ref().map(|m| *m.as_ref()),
+        drawn: names.drawn.clone(),
+        sounds: sound::sounds(file, &mut problems),
+    };
+    whole::check(file, &section, &names, &mut problems);
+    let usable = usable(&problems);
+    (usable.then_some(section), problems)
+}
+
+/// Callouts in the form the recogniser hears; one that has no letters, or too many words, is a problem.
+fn phrases(say: &[Spanned<String>], names: &Names, item: Option<&str>, problems: &mut Vec<Problem>) -> Vec<String> {
+    say.iter()
+        .filter_map(|phrase| {
+            let heard = plain(&names.fill(phrase.as_ref(), item, phrase.span(), problems));
+            if heard.is_empty() {
+                problems.push(
+                    Problem::error("S009", phrase.span(), "this callout has no letters in it")
+                        .help("write the words as they are spoken, in English letters"),
+                );
+            }
+            if heard.split(' ').count() > MAX_WORDS {
+                let message = format!(
+                    "this callout has {} words; at most {MAX_WORDS} can be heard as one",
+                    heard.split(' ').count()
+                );
+                problems.push(Problem::error("S035", phrase.span(), message));
+            }
+            (!heard.is_empty()).then_some(heard)
+        })
+        .collect()
+}
+
+/// Where each callout stands in the text, as it is heard, for problems found later (an unknown word, say).
+pub fn callout_spans(text: &str) -> Vec<(String, std::ops::Range<usize>)> {
+    let Ok(file) = toml::from_str::<File>(text) else { return vec![] };
+    let mut ignored = vec![];
+    let names = Names::of(&file, 0, &mut ignored);
+    let mut spans = vec![];
+    for draft in &names.drafts {
+        let item = draft.turn.map(|(of, turn)| file.loops[of].over[turn].as_str());
+        for phrase in &draft.keys.say {
+            spans.push((plain(&names.fill(phrase.as_ref(), item, phrase.span(), &mut ignored)), phrase.span()));
+        }
+    }
+    let others = file.finish.iter().chain(file.callout.iter().flat_map(|c| &c.say));
+    spans.extend(others.map(|p| (plain(p.as_ref()), p.span())));
+    spans
+}
