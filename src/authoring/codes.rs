@@ -116,6 +116,21 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "A word whose sounds are wrong",
         "A [[word]] names one word and its sounds in the phones of CMUdict, without stress: word = \"gua\", sounds = \"G W AA\". Give one for a word of a callout that is said otherwise than it is spelt.",
     ),
+    (
+        "S051",
+        "A safety pair that protects nothing",
+        "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ.",
+    ),
+    (
+        "S052",
+        "A safety pair without a consequence",
+        "The recap says who is hurt and what to drill, in the file's words.",
+    ),
+    (
+        "S053",
+        "A safety pair against the order",
+        "The steps' `after` puts what is to be protected first in every run, so the pair could never be kept.",
+    ),
 ];
 
 /// The title and explanation of `code`, in any case of letters.

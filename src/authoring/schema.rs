@@ -36,6 +36,8 @@ pub(super) struct File {
     #[serde(default)]
     pub invariant: Vec<InvariantKeys>,
     #[serde(default)]
+    pub safety: Vec<SafetyKeys>,
+    #[serde(default)]
     pub supply: Vec<SupplyKeys>,
     #[serde(default)]
     pub word: Vec<WordKeys>,
@@ -183,6 +185,18 @@ pub(super) struct InvariantKeys {
     pub mended_by: Vec<Spanned<String>>,
     #[serde(default)]
     pub at_end: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SafetyKeys {
+    pub id: Spanned<String>,
+    pub first: Spanned<String>,
+    pub then: Vec<Spanned<String>>,
+    #[serde(default)]
+    pub undone_by: Vec<Spanned<String>>,
+    pub consequence: Spanned<String>,
+    pub published: Option<String>,
 }
 
 #[derive(Deserialize)]

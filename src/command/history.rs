@@ -76,7 +76,9 @@ pub fn weakest(runs: &std::path::Path, section: &crate::section::Section) -> Res
         .filter(|(step, _)| !step.free)
         .map(|(step, trend)| {
             let plan = step.plan.0 as f64;
-            let over = trend.lately.filter(|_| plan > 0.0).map_or(0.0, |t| (t / plan - 1.0).clamp(0.0, 1.0));
+            // Care takes its time: slowness of what is critical or for the hands is held against nobody.
+            let care = step.critical || section.steps.iter().any(|s| s.id == step.id && s.hygiene);
+            let over = trend.lately.filter(|_| plan > 0.0 && !care).map_or(0.0, |t| (t / plan - 1.0).clamp(0.0, 1.0));
             let weight = if step.critical { 2.0 } else { 1.0 };
             (trend.omission.mean * weight + over / 3.0, step.id.as_str())
         })

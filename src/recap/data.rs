@@ -106,6 +106,7 @@ pub fn kind(finding: &Finding) -> &'static str {
         Finding::BeforeCue { .. } => "before_cue",
         Finding::RuleBroken { .. } => "rule_broken",
         Finding::InvariantBroken { .. } => "invariant_broken",
+        Finding::Unsafe { .. } => "unsafe_order",
         Finding::Dropped { .. } => "dropped",
     }
 }

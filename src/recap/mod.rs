@@ -3,6 +3,7 @@
 mod answer;
 mod data;
 mod exam;
+mod harm;
 mod page;
 
 pub use answer::answer;
@@ -91,6 +92,10 @@ pub fn section_says(section: &Section, finding: &Finding) -> String {
         Finding::Dropped { .. } => "After a dropped item the hands come first; the item is set aside.".into(),
         Finding::BeforeStart { .. } => "The clock starts when the start words end.".into(),
         Finding::AfterStop { .. } => "The stop words end the work.".into(),
+        Finding::Unsafe { pair, .. } => {
+            let from = section.safety[*pair].published.as_ref();
+            from.map_or_else(|| "Common practice.".into(), |source| format!("Published: {source}."))
+        }
         Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => String::new(),
     }
 }
@@ -104,8 +109,8 @@ pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
     for called in &outcome.after_stop {
         review.findings.push(Finding::AfterStop { say: called.say.clone(), at: called.at });
     }
-    // The critical ones first; otherwise as the section has them.
-    review.findings.sort_by_key(|f| !f.critical(section));
+    // By harm, then by what is scored, then common practice; otherwise as the section has them.
+    review.findings.sort_by_key(|f| f.weight(section));
     review
 }
 
@@ -117,7 +122,7 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     text.extend(guess(outcome).map(|guess| format!(" {guess}")));
     text += &format!(" {}", count(review.findings.len()));
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
-    findings.sort_by_key(|f| (!f.critical(section), rank(f)));
+    findings.sort_by_key(|f| (f.weight(section), rank(f)));
     let mut tail = String::new();
     if outcome.started.is_some() {
         // What is told afterwards has no times.
@@ -178,7 +183,10 @@ fn rank(finding: &Finding) -> u8 {
         | Finding::AfterStop { .. }
         | Finding::BeforeCue { .. } => 1,
         Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
-        Finding::Dropped { .. } | Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => 3,
+        Finding::Unsafe { .. }
+        | Finding::Dropped { .. }
+        | Finding::RuleBroken { .. }
+        | Finding::InvariantBroken { .. } => 3,
     }
 }
 
@@ -202,12 +210,13 @@ fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String
     })
 }
 
-/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds.
+/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds. Care takes its time: what is
+/// critical or for the hands is never told as slow.
 fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
     let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
     let slow = |t: &&crate::review::StepTime| {
-        let plan = section.steps[t.step].target;
-        plan > Ms(0) && over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0
+        let Step { target: plan, critical, hygiene, .. } = section.steps[t.step];
+        !critical && !hygiene && plan > Ms(0) && over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0
     };
     let time = review.steps.iter().filter(slow).max_by_key(over)?;
     let step = &section.steps[time.step];
@@ -216,13 +225,12 @@ fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
 
 /// One thing to practise next.
 fn practise(section: &Section, review: &Review, findings: &[&Finding]) -> String {
-    let step = findings.iter().find_map(|f| match f {
-        Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } | Finding::BeforeCue { step, .. } => Some(*step),
-        _ => None,
-    });
-    let slow = slowest(section, review).map(|(step, _)| step);
+    let title = |step: usize| section.steps[step].title.as_str();
+    let step = findings.iter().find_map(|f| f.to_practise(section));
+    let slow = slowest(section, review).map(|(step, _)| (step, None));
     match step.or(slow) {
-        Some(step) => format!("Practise next: {}.", section.steps[step].title),
+        Some((step, Some(then))) => format!("Practise next: {}, then {}.", title(step), title(then)),
+        Some((step, None)) => format!("Practise next: {}.", title(step)),
         None if findings.is_empty() => "Next, the same again.".into(),
         None => "Look at the page, then run it again.".into(),
     }
@@ -287,7 +295,9 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
     let since = |at: SampleIndex| span(since(outcome, at));
     match finding {
         Finding::NotCalled { step } if section.steps[*step].critical => {
-            format!("Critical, not called: {}.", title(*step))
+            let consequence =
+                harm::consequence(section, outcome, *step).map_or_else(String::new, |words| format!(" {words}"));
+            format!("Critical, not called: {}.{consequence}", title(*step))
         }
         Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
         Finding::Perhaps { step, at } => {
@@ -307,6 +317,7 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
         Finding::InvariantBroken { invariant, at } => {
             format!("Not kept, from {}: {}.", since(*at), section.invariants[*invariant].title)
         }
+        Finding::Unsafe { pair, at, undone } => harm::unsafe_sentence(section, outcome, (*pair, *at, *undone)),
         Finding::BeforeStart { say, .. } => format!("Called before the start: {say}."),
         Finding::AfterStop { say, .. } => format!("Called after the end, so it doesn't count: {say}."),
         Finding::Dropped { at, hands_after: Some(after) } => {

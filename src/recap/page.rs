@@ -189,13 +189,13 @@ fn timeline(run: &Lived) -> Markup {
                 @let from = since(run.outcome, time.at).seconds();
                 @let y = 26.0 + k as f64 * row;
                 text x=(n(left - 10.0)) y=(n(y + 13.0)) text-anchor="end" { (shortened(&step.title)) }
-                rect.bar.late[time.took > step.target + step.target] x=(n(x(from))) y=(n(y)) width=(n((x(from + time.took.seconds()) - x(from)).max(2.0))) height="15" rx="2" {
+                rect.bar.late[!step.critical && !step.hygiene && time.took > step.target + step.target] x=(n(x(from))) y=(n(y)) width=(n((x(from + time.took.seconds()) - x(from)).max(2.0))) height="15" rx="2" {
                     title { (step.title) ": " (clock(run, time.at)) ", took " (time.took) ", plan " (step.target) }
                 }
                 line.plan x1=(n(x(from + step.target.seconds()).min(left + wide + 20.0))) x2=(n(x(from + step.target.seconds()).min(left + wide + 20.0))) y1=(n(y - 2.0)) y2=(n(y + 17.0)) {}
             }
         }
-        p.soft { "Bars: from a callout to the next. Upright strokes: the plan. Brick bars took more than twice the plan." }
+        p.soft { "Bars: from a callout to the next. Upright strokes: the plan. Brick bars took more than twice the plan; care, critical or for the hands, is never too slow." }
     }
 }
 

@@ -3,13 +3,15 @@
 
 mod align;
 mod bound;
+mod safety;
 mod score;
+mod weight;
 
 pub use align::{Alignment, Move, align, align_so_far, shortest};
 
 pub use score::{Score, score};
 
-use crate::section::{Judge, Order, Section, Severity};
+use crate::section::{Judge, Order, Section};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 
@@ -103,6 +105,15 @@ pub enum Finding {
         invariant: usize,
         /// When it was broken.
         at: SampleIndex,
+    },
+    /// What should protect somebody was called, but too late, or was taken away before what it protects.
+    Unsafe {
+        /// The safety pair, by place.
+        pair: usize,
+        /// When the thing to be protected was called.
+        at: SampleIndex,
+        /// Whether the protection had been there, and was taken away.
+        undone: bool,
     },
     /// An item was dropped.
     Dropped {
@@ -229,6 +240,9 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         }
     }
     missed.extend(findings);
+    let broken = safety::broken(section, facts, &missed);
+    safety::without_told(section, &broken, &mut missed);
+    missed.extend(broken);
     let broken = constraints(section, called, *end, &missed);
     missed.extend(broken);
     let ends: Vec<SampleIndex> = called.iter().map(|c| c.at).chain([*end]).collect();
@@ -248,6 +262,16 @@ fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings:
     let says: Vec<&str> = findings
         .iter()
         .flat_map(|f| match f {
+            Finding::Unsafe { pair, .. } => {
+                let pair = &section.safety[*pair];
+                let of_pair =
+                    |s: &usize| std::iter::once(&pair.first).chain(&pair.then).any(|n| section.is_named(n, *s));
+                (0..section.steps.len())
+                    .filter(of_pair)
+                    .flat_map(|s| &section.steps[s].say)
+                    .map(String::as_str)
+                    .collect()
+            }
             Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
                 section.steps[*step].say.iter().map(String::as_str).collect()
             }
@@ -315,15 +339,4 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) ->
         }
     }
     (!judge.kept()).then_some(end)
-}
-
-impl Finding {
-    /// Whether it can fail the section by itself.
-    pub fn critical(&self, section: &Section) -> bool {
-        match self {
-            Finding::NotCalled { step } => section.steps[*step].critical,
-            Finding::RuleBroken { rule, .. } => section.rules[*rule].severity == Severity::Critical,
-            _ => false,
-        }
-    }
 }

@@ -1,6 +1,6 @@
 //! A section cut down for a drill: some of its steps, with a clock of their own.
 
-use super::{Choice, Section};
+use super::{Choice, SafetyPair, Section};
 use crate::time::{Ms, spoken};
 
 /// A drill's clock: this much of the plan, in percent, and at least that.
@@ -94,6 +94,11 @@ impl Section {
         drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
+        let guards = |pair: &SafetyPair| {
+            let then: Vec<String> = pair.then.iter().filter(|n| known(n)).cloned().collect();
+            (known(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
+        };
+        drill.safety = self.safety.iter().filter_map(guards).collect();
         drill
     }
 

@@ -4,9 +4,11 @@
 mod drill;
 mod order;
 mod rule;
+mod verdict;
 
 pub use order::{Done, Order};
 pub use rule::{Invariant, Judge, Rule, Severity, Template};
+pub use verdict::SafetyPair;
 
 use crate::time::Ms;
 use serde::Serialize;
@@ -47,6 +49,9 @@ pub struct Section {
     pub rules: Vec<Rule>,
     /// What must hold all the time.
     pub invariants: Vec<Invariant>,
+    /// What has to come first to protect somebody.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub safety: Vec<SafetyPair>,
     /// What to pack.
     pub supplies: Vec<Supply>,
     /// Percent of the points needed to pass, where the board has such a mark.
@@ -195,6 +200,11 @@ impl Section {
         name == "any"
             || self.steps.iter().any(|s| (s.id == name || s.base == name) && holds(&s.say))
             || self.events.iter().any(|e| e.id == name && holds(&e.say))
+    }
+
+    /// Whether `name` is this step's name, or that of the loop's step it is a turn of.
+    pub fn is_named(&self, name: &str, step: usize) -> bool {
+        self.steps[step].id == name || self.steps[step].base == name
     }
 
     /// Whether a callout, as its words, is for a hand-hygiene step.

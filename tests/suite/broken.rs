@@ -255,6 +255,15 @@ fn cases() -> Vec<(String, String)> {
     };
     add("contradiction of two: absence and existence".into(), two("absence", "existence", ""));
     add("contradiction of two: absence and end".into(), two("absence", "end", ""));
+    add("a pair that protects nothing".into(), edit(&facial, "then = [\"steam-towel\"]", "then = [\"test-towel\"]"));
+    add(
+        "a pair without a consequence".into(),
+        edit(&facial, "consequence = \"A face can burn. Test, then apply: drill that pair.\"", "consequence = \" \""),
+    );
+    add(
+        "a pair against the order".into(),
+        edit(&facial, "first = \"test-towel\"\nthen = [\"steam-towel\"]", "first = \"mask\"\nthen = [\"steam-towel\"]"),
+    );
     add(
         "no room directly after".into(),
         edit(&starter, "after = [\"lay-out\"]", "directly_after = \"hands\"\nafter = [\"lay-out\"]"),

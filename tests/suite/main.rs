@@ -24,6 +24,7 @@ mod rules;
 mod section;
 mod session;
 mod sound;
+mod verdict;
 
 /// Print a figure for `tests/show`, and hold it to its target.
 pub fn figure(name: &str, value: impl std::fmt::Display, target: &str, met: bool) {

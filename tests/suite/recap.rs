@@ -63,8 +63,8 @@ fn the_recap_is_spoken_word_for_word() {
         ),
         (
             run(&without(&["toner", "test the towel"]), Ending::Finished),
-            "You finished with 6 minutes 15 seconds to spare. 2 things to look at. Critical, not called: test the towel on the wrist. Not \
-             called: toner. Hand hygiene called twice, 1 minute in all. Practise next: test the towel on the wrist. I heard what you \
+            "You finished with 6 minutes 15 seconds to spare. 2 things to look at. Critical, not called: test the towel on the wrist. A face can burn. \
+             Test, then apply: drill that pair. Not called: toner. Hand hygiene called twice, 1 minute in all. Practise next: test the towel on the wrist. I heard what you \
              called, not what you did.",
         ),
         (

@@ -5,6 +5,7 @@ mod reading;
 mod rule;
 mod sound;
 mod step;
+mod verdict;
 mod whole;
 
 use super::names::Names;
@@ -33,7 +34,7 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
         problems.push(Problem::error("S023", 0..0, message).help("split the section in two files"));
         return (None, problems);
     }
-    let section = Section {
+    let mut section = Section {
         id: file.id.clone(),
         title: file.title.clone(),
         trade: file.trade.clone(),
@@ -63,6 +64,7 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
                 at_end: i.at_end,
             })
             .collect(),
+        safety: verdict::safety(file, &names, &mut problems),
         supplies: file
             .supply
             .iter()
@@ -72,6 +74,7 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
         drawn: names.drawn.clone(),
         sounds: sound::sounds(file, &mut problems),
     };
+    verdict::settle(file, &mut section, &mut problems);
     whole::check(file, &section, &names, &mut problems);
     let usable = usable(&problems);
     (usable.then_some(section), problems)

@@ -1,0 +1,53 @@
+//! Safety pairs of a file, to names and problems.
+
+use super::super::names::Names;
+use super::super::schema::{File, SafetyKeys};
+use crate::problem::Problem;
+use crate::section::{Order, SafetyPair, Section};
+
+/// The pairs of a file that protect.
+pub(super) fn safety(file: &File, names: &Names, problems: &mut Vec<Problem>) -> Vec<SafetyPair> {
+    let pair = |keys: &SafetyKeys, problems: &mut Vec<Problem>| {
+        let mut each = |of: &[toml::Spanned<String>]| of.iter().map(|n| names.operand(n, problems)).collect::<Vec<_>>();
+        let (then, undone_by) = (each(&keys.then), each(&keys.undone_by));
+        let first = names.operand(&keys.first, problems);
+        if keys.then.is_empty() || then.contains(&first) {
+            let problem = Problem::error("S051", keys.id.span(), "this pair protects nothing");
+            problems.push(problem.help("name in `then` what is safe only behind `first`"));
+        }
+        if keys.consequence.as_ref().trim().is_empty() {
+            let problem = Problem::error("S052", keys.consequence.span(), "the consequence has no words");
+            problems.push(problem.help("say in a sentence who is hurt, and what to drill"));
+        }
+        let consequence = keys.consequence.as_ref().trim().to_string();
+        SafetyPair {
+            id: keys.id.as_ref().clone(),
+            first,
+            then,
+            undone_by,
+            consequence,
+            published: keys.published.clone(),
+        }
+    };
+    file.safety.iter().map(|keys| pair(keys, problems)).collect()
+}
+
+/// What protects is critical, and its place in the order must be one that can protect.
+pub(super) fn settle(file: &File, section: &mut Section, problems: &mut Vec<Problem>) {
+    let of = |section: &Section, name: &str| -> Vec<usize> {
+        (0..section.steps.len()).filter(|s| section.is_named(name, *s)).collect()
+    };
+    let before = Order::of(section).all_before();
+    for (place, pair) in section.safety.clone().iter().enumerate() {
+        let first = of(section, &pair.first);
+        for name in &pair.then {
+            let then = of(section, name);
+            if !first.is_empty() && !then.is_empty() && then.iter().all(|t| first.iter().all(|f| before[*f].has(*t))) {
+                let message = format!("the order has `{name}` before `{}`, which should protect from it", pair.first);
+                let problem = Problem::error("S053", file.safety[place].id.span(), message);
+                problems.push(problem.help("change `after`, or turn the pair round"));
+            }
+        }
+        first.iter().for_each(|s| section.steps[*s].critical = true);
+    }
+}
