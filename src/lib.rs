@@ -17,6 +17,8 @@ pub mod recap;
 pub mod review;
 pub mod section;
 pub mod session;
+pub mod terminal;
+pub mod text;
 pub mod time;
 pub mod voice;
 pub mod words;

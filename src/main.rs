@@ -1,14 +1,19 @@
 //! The program: parse, call a command, exit code.
 
 use clap::{Parser, Subcommand};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use stepbell::command;
+use stepbell::terminal::{self, Color, Failure, Kind, Purpose};
 
 /// A spoken proctor and a patient listener for rehearsing a timed practical exam alone.
 #[derive(Parser)]
-#[command(version)]
+#[command(version, after_help = Kind::listed())]
 struct Arguments {
+    /// When colour is used
+    #[arg(long, global = true, value_enum, default_value_t = Color::Auto, value_name = "WHEN")]
+    color: Color,
     #[command(subcommand)]
     verb: Verb,
 }
@@ -91,42 +96,60 @@ enum Verb {
     Forget(command::forget::Options),
 }
 
+impl Verb {
+    /// Whether its reader may leave without a word.
+    fn purpose(&self) -> Purpose {
+        let prints = match self {
+            Verb::Check { explain, .. } => explain.is_some(),
+            Verb::Show { svg, .. } => svg.is_none(),
+            Verb::Export(options) => options.out.is_none(),
+            Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } => true,
+            Verb::History(_) | Verb::Ready(_) | Verb::Plan(_) | Verb::Agree(_) => true,
+            _ => false,
+        };
+        if prints { Purpose::Print } else { Purpose::Act }
+    }
+
+    fn carry_out(self) -> Result<(), Failure> {
+        match self {
+            Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
+            Verb::Check { files, callouts, .. } => command::check::run(&files, callouts),
+            Verb::New { file } => command::new::run(&file),
+            Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
+            Verb::Schema { run } => {
+                command::page::schema(run);
+                Ok(())
+            }
+            Verb::Rehearse(options) => command::rehearse::run(&options),
+            Verb::Microphone(options) => command::microphone::run(&options),
+            Verb::Enrol(options) => command::enrol::run(&options),
+            Verb::Mock(options) => command::mock::run(&options),
+            Verb::Resume(options) => command::resume::run(&options),
+            Verb::Recap(which) => command::recap::recap(&which),
+            Verb::Replay(which) => command::recap::replay(&which),
+            Verb::ProbeModel { folder } => command::probe::run(&folder),
+            Verb::Page(options) => command::page::page(&options),
+            Verb::Export(options) => command::page::export(&options),
+            Verb::History(options) => command::history::history(&options),
+            Verb::Ready(options) => command::history::ready(&options),
+            Verb::Plan(options) => command::history::plan(&options),
+            Verb::Archive(options) => command::archive::run(&options),
+            Verb::Class(options) => command::class::run(&options),
+            Verb::Sheet(options) => command::observer::sheet_of(&options),
+            Verb::Agree(options) => command::observer::agree(&options),
+            Verb::Forget(options) => command::forget::run(&options),
+        }
+    }
+}
+
 fn main() -> ExitCode {
-    // What only prints ends quietly when its reader has gone, as `head` does; other panics are told as ever.
-    let told = std::panic::take_hook();
-    std::panic::set_hook(Box::new(move |panic| {
-        if panic.to_string().contains("failed printing to stdout") {
-            std::process::exit(0);
-        }
-        told(panic);
-    }));
-    let result = match Arguments::parse().verb {
-        Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
-        Verb::Check { files, callouts, .. } => command::check::run(&files, callouts),
-        Verb::New { file } => command::new::run(&file),
-        Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
-        Verb::Schema { run } => {
-            println!("{}", if run { stepbell::recap::SCHEMA } else { stepbell::authoring::SCHEMA });
-            Ok(())
-        }
-        Verb::Rehearse(options) => command::rehearse::run(&options),
-        Verb::Microphone(options) => command::microphone::run(&options),
-        Verb::Enrol(options) => command::enrol::run(&options),
-        Verb::Mock(options) => command::mock::run(&options),
-        Verb::Resume(options) => command::resume::run(&options),
-        Verb::Recap(which) => command::recap::recap(&which),
-        Verb::Replay(which) => command::recap::replay(&which),
-        Verb::ProbeModel { folder } => command::probe::run(&folder),
-        Verb::Page(options) => command::page::page(&options),
-        Verb::Export(options) => command::page::export(&options),
-        Verb::History(options) => command::history::history(&options),
-        Verb::Ready(options) => command::history::ready(&options),
-        Verb::Plan(options) => command::history::plan(&options),
-        Verb::Archive(options) => command::archive::run(&options),
-        Verb::Class(options) => command::class::run(&options),
-        Verb::Sheet(options) => command::observer::sheet_of(&options),
-        Verb::Agree(options) => command::observer::agree(&options),
-        Verb::Forget(options) => command::forget::run(&options),
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => return terminal::usage(&error),
     };
-    result.map_or_else(|failure| failure.report(), |()| ExitCode::SUCCESS)
+    terminal::choose(arguments.color);
+    let purpose = arguments.verb.purpose();
+    // A panic was told where it happened; what is left is its exit code.
+    let result = catch_unwind(AssertUnwindSafe(|| arguments.verb.carry_out()));
+    terminal::ended(purpose, result.unwrap_or_else(|_| Err(Failure::bug("this should not have happened"))))
 }

@@ -1,6 +1,7 @@
 //! The recording of a run, kept where the person asked for it: sample n of the file is place n of the run.
 
 use super::{Piece, Source};
+use crate::terminal;
 use crate::time::{RATE, SampleIndex};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Seek, SeekFrom, Write};
@@ -63,8 +64,9 @@ impl Source for Kept {
             None => self.mend(),
         };
         if let Err(error) = kept {
-            eprintln!(
-                "stepbell: the recording can't be kept any more: {error}\n  next: nothing; the run goes on without it"
+            terminal::warn(
+                format_args!("the recording can't be kept any more: {error}"),
+                "nothing; the run goes on without it",
             );
             self.file = None;
         }

@@ -2,6 +2,7 @@
 
 use super::{Failure, index};
 use crate::history::{History, archive};
+use crate::terminal::outln;
 use std::fs::File;
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
@@ -20,7 +21,7 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<(), Failure> {
     let people = people(&options.folder)?;
     let failure = |path: &Path, e: &dyn std::fmt::Display| {
-        Failure::new(4, format!("{}: {e}", path.display()), "name a folder that can be written with --to")
+        Failure::storage(format!("{}: {e}", path.display()), "name a folder that can be written with --to")
     };
     std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.to).map_err(|e| failure(&options.to, &e))?;
     // Written aside first: a table is whole, or it is the one from before.
@@ -37,7 +38,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         std::fs::rename(options.to.join(format!("{name}.part")), &path).map_err(|e| failure(&path, &e))?;
     }
     let people = if people.len() == 1 { "one person".to_string() } else { format!("{} people", people.len()) };
-    println!("archive: {count} runs of {people}, {}", options.to.display());
+    outln!("archive: {count} runs of {people}, {}", options.to.display());
     Ok(())
 }
 
@@ -62,8 +63,7 @@ fn people(folder: &Path) -> Result<Vec<(String, History)>, Failure> {
         }
     }
     if people.is_empty() {
-        return Err(Failure::new(
-            4,
+        return Err(Failure::storage(
             format!("{}: no runs here", folder.display()),
             "name a folder of runs, or one that holds a folder of runs for each person",
         ));

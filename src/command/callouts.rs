@@ -8,6 +8,7 @@ use crate::audio::Converter;
 use crate::callout::{Meaning, Vocabulary};
 use crate::listen::{Gate, Model, Profile};
 use crate::section::Section;
+use crate::terminal::outln;
 use crate::time::{RATE, SampleIndex};
 use crate::voice::Cache;
 use rand_distr::{Distribution, StandardNormal};
@@ -65,15 +66,15 @@ pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
             }
         }
         near.sort();
-        println!("\nCallouts that sound alike and mean different things, with the sounds they differ by:");
-        near.iter().for_each(|(distance, a, b)| println!("  {distance}  \"{a}\" and \"{b}\""));
+        outln!("\nCallouts that sound alike and mean different things, with the sounds they differ by:");
+        near.iter().for_each(|(distance, a, b)| outln!("  {distance}  \"{a}\" and \"{b}\""));
         if near.is_empty() {
-            println!("  none: all differ by {APART} sounds or more");
+            outln!("  none: all differ by {APART} sounds or more");
         }
         let short: Vec<&str> =
             phrases.iter().zip(&all).filter(|(_, p)| p.len() < SHORT).map(|((p, _), _)| p.as_str()).collect();
-        println!("\nSo short that ordinary talk may sound like them:");
-        println!("  {}", if short.is_empty() { "none".to_string() } else { short.join(", ") });
+        outln!("\nSo short that ordinary talk may sound like them:");
+        outln!("  {}", if short.is_empty() { "none".to_string() } else { short.join(", ") });
     }
     let models = super::models();
     let trials = tried(section, &model, &phrases, &models)?;
@@ -92,7 +93,7 @@ fn tried(
     let mut trials: Vec<Trials> = phrases.iter().map(|_| Trials::default()).collect();
     let mut random = rand_pcg::Pcg64::new(7, 11);
     let next =
-        |e: &dyn std::fmt::Display| Failure::new(3, e, "run `bash models/setup.sh`: the trial needs the tool's voice");
+        |e: &dyn std::fmt::Display| Failure::device(e, "run `bash models/setup.sh`: the trial needs the tool's voice");
     for pitch in VOICES {
         let mut spoken: Vec<Vec<f32>> = vec![];
         for (phrase, _) in phrases {
@@ -138,19 +139,13 @@ fn tried(
 
 fn report(section: &Section, phrases: &[(String, Meaning)], trials: &[Trials]) {
     let (heard, of) = trials.iter().fold((0, 0), |(h, o), t| (h + t.heard, o + t.of));
-    println!(
+    outln!(
         "\nTried aloud: each callout in {} voices, each clean and under noise at 20 and 10 dB; {heard} of {of} understood.",
         VOICES.len()
     );
     for ((phrase, meaning), trial) in phrases.iter().zip(trials).filter(|(_, t)| t.heard < t.of) {
         let taken: Vec<String> = trial.taken.iter().map(|(what, n)| format!("{n} as {what}")).collect();
-        println!(
-            "  \"{phrase}\" ({}): {} of {}; {}",
-            stands(section, meaning),
-            trial.heard,
-            trial.of,
-            taken.join(", ")
-        );
+        outln!("  \"{phrase}\" ({}): {} of {}; {}", stands(section, meaning), trial.heard, trial.of, taken.join(", "));
         if (trial.heard as f64) < POOR * trial.of as f64 {
             let better = phrases
                 .iter()
@@ -158,9 +153,9 @@ fn report(section: &Section, phrases: &[(String, Meaning)], trials: &[Trials]) {
                 .filter(|((p, m), t)| p != phrase && same(section, m, meaning) && t.heard > trial.heard);
             match better.max_by_key(|(_, t)| t.heard) {
                 Some(((other, _), t)) => {
-                    println!("      safer: say \"{other}\", understood {} of {} times", t.heard, t.of)
+                    outln!("      safer: say \"{other}\", understood {} of {} times", t.heard, t.of)
                 }
-                None => println!("      safer: give the step a callout of two or more words that no other step has"),
+                None => outln!("      safer: give the step a callout of two or more words that no other step has"),
             }
         }
     }

@@ -3,20 +3,19 @@
 use super::Failure;
 use crate::authoring;
 use crate::listen::Model;
-use crate::problem::{Problem, Severity};
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use crate::problem::Problem;
+use crate::terminal::{self, outln};
 use std::path::{Path, PathBuf};
 
 /// Say what a problem's code means.
 pub fn explain(code: &str) -> Result<(), Failure> {
     let (title, text) = authoring::explain(code).ok_or_else(|| {
-        Failure::new(
-            2,
+        Failure::usage(
             format!("no problem has the code {code}"),
             "codes stand in square brackets behind error and warning, S008 for example",
         )
     })?;
-    println!("{}: {title}\n{text}", code.to_uppercase());
+    outln!("{}: {title}\n{text}", code.to_uppercase());
     Ok(())
 }
 
@@ -31,16 +30,16 @@ pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
                 if let Ok(model) = &model {
                     unheard(file, &text, model);
                 }
-                println!("{}: {} steps, usable", file.display(), section.steps.len());
+                outln!("{}: {} steps, usable", file.display(), section.steps.len());
                 if callouts {
                     let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
-                    let model = model.as_ref().map_err(|e| Failure::new(3, e, needed))?;
+                    let model = model.as_ref().map_err(|e| Failure::device(e, needed))?;
                     super::callouts::run(&section, model)?;
                 }
             }
             Err(failure) => {
                 if failed.is_some() {
-                    failure.report();
+                    terminal::report(&failure);
                 }
                 failed = failed.or(Some(failure));
             }
@@ -72,26 +71,5 @@ pub fn unheard(path: &Path, text: &str, model: &Model) {
         };
         problems.push(Problem::warning("S014", span, message).help(help));
     }
-    show(path, text, &problems);
-}
-
-/// Draw problems on standard error.
-pub fn show(path: &Path, text: &str, problems: &[Problem]) {
-    eprint!("{}", drawn(&path.display().to_string(), text, problems));
-}
-
-/// Problems drawn in the text they are in.
-pub fn drawn(path: &str, text: &str, problems: &[Problem]) -> String {
-    let mut out = String::new();
-    for problem in problems {
-        let level = if problem.severity == Severity::Error { Level::ERROR } else { Level::WARNING };
-        let snippet = Snippet::source(text).path(path).annotation(AnnotationKind::Primary.span(problem.span.clone()));
-        let mut group = level.primary_title(&problem.message).id(problem.code).element(snippet);
-        if let Some(help) = &problem.help {
-            group = group.element(Level::HELP.message(help));
-        }
-        out += &Renderer::plain().render(&[group]);
-        out.push('\n');
-    }
-    out
+    terminal::show_problems(path, text, &problems);
 }

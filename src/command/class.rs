@@ -3,6 +3,8 @@
 use super::{Failure, index};
 use crate::class::{Person, class_page};
 use crate::history::readiness;
+use crate::terminal::outln;
+use crate::text::harmless;
 use std::path::PathBuf;
 
 /// Which class.
@@ -21,7 +23,7 @@ pub struct Options {
 /// Write the page of a class.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let hint = "name a folder that holds a folder of runs for each person";
-    let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, hint);
+    let failure = |e: &dyn std::fmt::Display| Failure::storage(e, hint);
     let entries =
         std::fs::read_dir(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;
     let mut folders: Vec<PathBuf> = entries.flatten().map(|e| e.path()).filter(|p| p.is_dir()).collect();
@@ -49,7 +51,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         person.ready = person.section.and_then(|s| readiness(&person.history, s, person.history.runs.len() as u64));
     }
     let title = format!("{}, edition {}", about.title, about.edition);
-    super::page::write(&options.out, &class_page(&title, &people))?;
-    println!("class: {} people, {}", people.len(), options.out.display());
+    super::page::write(&options.out, &harmless(&class_page(&title, &people)))?;
+    outln!("class: {} people, {}", people.len(), options.out.display());
     Ok(())
 }

@@ -8,6 +8,7 @@ use crate::callout::Vocabulary;
 use crate::driver::Mouth;
 use crate::listen::{Enrolled, Known, Profile, Said, VERSION};
 use crate::section::Section;
+use crate::terminal::outln;
 use crate::time::{RATE, SampleIndex};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
@@ -43,7 +44,7 @@ pub fn path(runs: &Path) -> PathBuf {
 pub fn profile(runs: &Path, model: &str) -> Result<Profile, Failure> {
     let path = path(runs);
     let failure = |e: &dyn std::fmt::Display| {
-        Failure::new(4, format!("{}: {e}", path.display()), "mend it, or delete it and enrol again")
+        Failure::storage(format!("{}: {e}", path.display()), "mend it, or delete it and enrol again")
     };
     let text = match std::fs::read_to_string(&path) {
         Ok(text) => text,
@@ -55,7 +56,7 @@ pub fn profile(runs: &Path, model: &str) -> Result<Profile, Failure> {
         return Err(failure(&format!("is of version {}, this program reads {VERSION}", profile.version)));
     }
     if profile.model != model {
-        println!("{} was made with another model and is left aside: enrol again.", path.display());
+        outln!("{} was made with another model and is left aside: enrol again.", path.display());
         return Ok(Profile::default());
     }
     Ok(profile)
@@ -67,8 +68,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let says = says(&section, &options.only)?;
     let model = options.devices.model()?;
     if model.judge().is_none() {
-        return Err(Failure::new(
-            3,
+        return Err(Failure::device(
             "a model from elsewhere can't be taught",
             "enrol with the shipped model, without --model",
         ));
@@ -87,7 +87,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut said: Vec<Said> = vec![];
     let mut silent = vec![];
     for (k, say) in says.iter().enumerate() {
-        super::tell(&format!("{} of {}: {say}", k + 1, says.len()));
+        crate::terminal::tell(&format!("{} of {}: {say}", k + 1, says.len()));
         let mut places = vec![];
         for again in [false, true] {
             if again {
@@ -113,36 +113,34 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         }
     }
     if said.is_empty() {
-        return Err(Failure::new(
-            3,
+        return Err(Failure::device(
             "no callout was heard twice",
             "check the sound with `microphone`; leave half a second of silence after each callout",
         ));
     }
     let learned = Profile::learn(&model, &Vocabulary::of(&section), &section.sounds, &sound, &said);
     let enrolled = learned.ok().flatten().ok_or_else(|| {
-        Failure::new(3, "the callouts could not be learned from", "free some space for a temporary folder")
+        Failure::device("the callouts could not be learned from", "free some space for a temporary folder")
     })?;
     let profile = merged(old, enrolled.profile.clone(), &said);
     let storage = |e: std::io::Error| {
-        Failure::new(4, format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
+        Failure::storage(format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
     };
     std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs).map_err(storage)?;
     let text = toml::to_string(&profile).expect("a profile is plain");
     write_private(&path(&options.runs), text.as_bytes()).map_err(storage)?;
     let words = report(&enrolled, &silent);
-    println!("\nprofile: {}", path(&options.runs).display());
+    outln!("\nprofile: {}", path(&options.runs).display());
     room.say(&words, recording);
     room.mouth.finish();
-    options.devices.rendered(&room.mouth)
+    options.devices.show_rendered(&room.mouth)
 }
 
 /// One callout a step, in the order of the steps, each once; or those that were asked for.
 fn says(section: &Section, only: &[String]) -> Result<Vec<String>, Failure> {
     let all: Vec<&String> = section.steps.iter().flat_map(|s| &s.say).collect();
     if let Some(unknown) = only.iter().find(|o| !all.contains(o)) {
-        return Err(Failure::new(
-            2,
+        return Err(Failure::usage(
             format!("\"{unknown}\" is no callout of this section"),
             "name callouts as the section's `say` has them",
         ));
@@ -186,25 +184,25 @@ fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
     let of: usize = enrolled.before.iter().map(|k| k.utterances.len()).sum();
     let count = |known: &[Known]| known.iter().map(Known::taken).sum::<usize>();
     let (before, after) = (count(&enrolled.before), count(&enrolled.after));
-    println!("\nUnderstood of what you just said: {before} of {of} before, {after} of {of} with your profile.");
-    println!("(The same recordings that it was made from, so this flatters a little.)");
+    outln!("\nUnderstood of what you just said: {before} of {of} before, {after} of {of} with your profile.");
+    outln!("(The same recordings that it was made from, so this flatters a little.)");
     for word in &enrolled.profile.words {
-        println!("  {} as you say it: {}", word.word, word.sounds);
+        outln!("  {} as you say it: {}", word.word, word.sounds);
     }
     for line in &enrolled.profile.callouts {
         let usual = enrolled.before.iter().find(|k| k.say == line.say).map_or(0.0, |k| k.line);
-        println!("  \"{}\" counts from {:.2} on (else from {usual:.2})", line.say, line.called);
+        outln!("  \"{}\" counts from {:.2} on (else from {usual:.2})", line.say, line.called);
     }
     let hard: Vec<&str> =
         enrolled.after.iter().filter(|k| k.taken() < k.utterances.len()).map(|k| k.say.as_str()).collect();
     if !hard.is_empty() {
-        println!(
+        outln!(
             "Still hard to understand: {}. Another callout of the step, or other words in the file, may do better.",
             hard.join(", ")
         );
     }
     if !silent.is_empty() {
-        println!("Not heard twice: {}.", silent.join(", "));
+        outln!("Not heard twice: {}.", silent.join(", "));
     }
     let mut words = format!("I understood {before} of {of} before, and {after} with your profile.");
     if !hard.is_empty() {

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::journal::{JournalError, Writer};
+use crate::terminal::outln;
 use std::path::{Path, PathBuf};
 
 /// Which runs.
@@ -32,7 +33,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         options.names.iter().map(|name| super::recap::named(&options.runs, name)).collect()
     };
     for journal in &journals {
-        let failure = |e: &dyn std::fmt::Display| Failure::new(4, e, "name a run of the folder that --runs names");
+        let failure = |e: &dyn std::fmt::Display| Failure::storage(e, "name a run of the folder that --runs names");
         // A run that is being written now is not forgotten. A damaged one can be.
         if let Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) = Writer::resume(journal) {
             return Err(failure(&e));
@@ -44,17 +45,17 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         }
         for file in left_by(journal) {
             std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;
-            println!("deleted {}", file.display());
+            outln!("deleted {}", file.display());
         }
     }
     if options.profile {
         let path = super::enrol::path(&options.runs);
         std::fs::remove_file(&path).map_err(|e| {
-            Failure::new(4, format!("{}: {e}", path.display()), "name the folder of your runs with --runs")
+            Failure::storage(format!("{}: {e}", path.display()), "name the folder of your runs with --runs")
         })?;
-        println!("deleted {}", path.display());
+        outln!("deleted {}", path.display());
     }
-    println!(
+    outln!(
         "{} forgotten. Copies and exports that lie elsewhere are not touched.",
         match journals.len() {
             1 => "1 run".to_string(),

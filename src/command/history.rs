@@ -5,6 +5,7 @@ use crate::history::{
     Driver, History, Shape, TOO_FEW, expected, fading, fit, guesses, pace_plan, readiness, step_trends, wilson,
 };
 use crate::session::Fade;
+use crate::terminal::outln;
 use crate::time::{Ms, spoken};
 use std::path::PathBuf;
 
@@ -37,8 +38,7 @@ fn open(options: &Options) -> Result<(History, usize), Failure> {
     let latest = history.runs.iter().filter(|r| named(&history.sections[r.section as usize])).max_by_key(|r| r.started);
     let section = latest.map(|r| r.section as usize).ok_or_else(|| {
         let what = options.section.as_ref().map_or_else(|| "runs".into(), |id| format!("runs of \"{id}\""));
-        Failure::new(
-            4,
+        Failure::storage(
             format!("{}: no {what} here", options.runs.display()),
             "name a section that was rehearsed, or the folder with --runs",
         )
@@ -63,8 +63,7 @@ pub fn weakest(runs: &std::path::Path, section: &crate::section::Section) -> Res
     let known =
         history.sections.iter().position(|a| a.id == section.id && a.edition == section.edition && a.compress == 1);
     let few = || {
-        Failure::new(
-            1,
+        Failure::authored(
             format!("{}: no whole runs of \"{}\" to learn from", runs.display(), section.id),
             "rehearse it whole first, or name steps with --drill",
         )
@@ -107,11 +106,11 @@ pub fn faded(runs: &std::path::Path, section: &crate::section::Section) -> Resul
 /// Print trends.
 pub fn history(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;
-    println!("{}", heading(&history, section));
+    outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     let runs = history.of(section);
     if runs.is_empty() {
-        println!("No run came to its finish or its limit yet.");
+        outln!("No run came to its finish or its limit yet.");
         return Ok(());
     }
     let n = runs.len() as f64;
@@ -119,17 +118,17 @@ pub fn history(options: &Options) -> Result<(), Failure> {
         let i = wilson(hits as f64, n, 0.95);
         format!("{hits} of {} ({:.0} to {:.0} %)", runs.len(), i.low * 100.0, i.high * 100.0)
     };
-    println!(
+    outln!(
         "Finished in time: {}. No critical finding: {}.",
         share(runs.iter().filter(|r| r.finished).count()),
         share(runs.iter().filter(|r| r.critical == 0).count())
     );
     let hygiene: u32 = runs.iter().map(|r| r.hygiene).sum();
-    println!("Hand hygiene called {:.1} times a run.", f64::from(hygiene) / n);
+    outln!("Hand hygiene called {:.1} times a run.", f64::from(hygiene) / n);
     if let Some((guessed, ratio)) = guesses(&history, section) {
         let percent = |share: f64| format!("{:.0} %", share * 100.0);
         let runs = if guessed == 1 { "one run".to_string() } else { format!("{guessed} runs, in the middle") };
-        println!(
+        outln!(
             "Time guessed aloud in {runs}: {} of the real time (90 % interval {} to {}).",
             percent(ratio.mean),
             percent(ratio.low),
@@ -152,12 +151,12 @@ pub fn history(options: &Options) -> Result<(), Failure> {
             ),
         };
         let expected = Ms((curve.at(n + 1.0) * 1000.0) as u64);
-        println!("The whole time {law}; expected next: {}.", spoken(expected));
+        outln!("The whole time {law}; expected next: {}.", spoken(expected));
     }
-    println!("\n  left out      95 % interval   middle  lately    plan  step");
+    outln!("\n  left out      95 % interval   middle  lately    plan  step");
     for (step, trend) in about.steps.iter().zip(step_trends(&history, section)) {
         let time = |t: Option<f64>| t.map_or_else(|| "-".into(), |t| Ms(t as u64).to_string());
-        println!(
+        outln!(
             "  {:>3} of {:<4}  {:>4.0} to {:>3.0} %  {:>8}{:>8}{:>8}  {}{}",
             trend.missed,
             runs.len(),
@@ -170,58 +169,58 @@ pub fn history(options: &Options) -> Result<(), Failure> {
             if step.critical { " (critical)" } else { "" }
         );
     }
-    println!("\nCounted is what was called; nobody saw it happen.");
+    outln!("\nCounted is what was called; nobody saw it happen.");
     Ok(())
 }
 
 /// Print readiness.
 pub fn ready(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;
-    println!("{}", heading(&history, section));
+    outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     // The seed is the number of runs: the same runs give the same words.
     let Some(ready) = readiness(&history, section, history.runs.len() as u64) else {
         let few = history.of(section).len();
-        println!("Too few runs to say: {few} came to their finish or limit, and it takes {TOO_FEW}.");
+        outln!("Too few runs to say: {few} came to their finish or limit, and it takes {TOO_FEW}.");
         return Ok(());
     };
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
-    println!(
+    outln!(
         "Chance that the next run has no critical finding and is finished in time: {} (90 % interval {:.0} to {:.0} %).",
         percent(ready.good.mean),
         ready.good.low * 100.0,
         ready.good.high * 100.0
     );
-    println!("  no critical finding: {}", percent(ready.clean));
-    println!("  finished in time: {}", if about.limit.is_some() { percent(ready.in_time) } else { "not timed".into() });
+    outln!("  no critical finding: {}", percent(ready.clean));
+    outln!("  finished in time: {}", if about.limit.is_some() { percent(ready.in_time) } else { "not timed".into() });
     if !ready.drivers.is_empty() {
-        println!("What holds it down:");
+        outln!("What holds it down:");
     }
     for driver in ready.drivers.iter().take(3) {
         match driver {
             Driver::Step(step, share) => {
-                println!("  {} is left out in about {} of runs", about.steps[*step].title, percent(*share))
+                outln!("  {} is left out in about {} of runs", about.steps[*step].title, percent(*share))
             }
             Driver::OtherCritical(share) => {
-                println!("  another critical finding comes in about {} of runs", percent(*share))
+                outln!("  another critical finding comes in about {} of runs", percent(*share))
             }
-            Driver::Time(share) => println!("  the limit comes first in about {} of runs", percent(*share)),
+            Driver::Time(share) => outln!("  the limit comes first in about {} of runs", percent(*share)),
         }
     }
-    println!("It is made from what was called, and from runs alone at home: an exam room is another place.");
+    outln!("It is made from what was called, and from runs alone at home: an exam room is another place.");
     Ok(())
 }
 
 /// Print a pace plan.
 pub fn plan(options: &Planning) -> Result<(), Failure> {
     let (history, section) = open(&options.which)?;
-    println!("{}", heading(&history, section));
+    outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     let plan = pace_plan(&history, section, f64::from(options.margin) / 100.0);
-    println!("\n    from   plan  usual  step");
+    outln!("\n    from   plan  usual  step");
     for (step, pace) in about.steps.iter().zip(&plan) {
         if let Some(pace) = pace {
-            println!(
+            outln!(
                 "  {:>6} {:>6} {:>6}  {}",
                 pace.from.to_string(),
                 pace.plan.to_string(),
@@ -232,20 +231,20 @@ pub fn plan(options: &Planning) -> Result<(), Failure> {
     }
     let sum: Ms = plan.iter().flatten().map(|p| p.plan).sum();
     if let Some((mean, deviation)) = expected(&history, section) {
-        println!(
+        outln!(
             "\nBy the fastest, the middle and the slowest of your last ten runs, the steps take {}, give or take {}.",
             spoken(Ms(mean as u64)),
             spoken(Ms(deviation as u64))
         );
     }
     match about.limit {
-        Some(limit) => println!(
+        Some(limit) => outln!(
             "\nIn all {}, with {} of {} to spare.",
             spoken(sum),
             spoken(limit.saturating_sub(sum)),
             spoken(limit)
         ),
-        None => println!("\nIn all {}; this section is not timed.", spoken(sum)),
+        None => outln!("\nIn all {}; this section is not timed.", spoken(sum)),
     }
     Ok(())
 }

@@ -6,6 +6,7 @@ use crate::history::{History, Run};
 use crate::journal;
 use crate::review::Review;
 use crate::session::{Fade, Session};
+use crate::terminal;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -108,7 +109,7 @@ fn lived(journals: &[&PathBuf]) -> Vec<Option<Lived>> {
 
 /// Read a journal; one that can't be read is told and left out.
 fn read(path: &Path) -> Option<Lived> {
-    let told = |why: &dyn std::fmt::Display| eprintln!("stepbell: left out: {why}");
+    let told = |why: &dyn std::fmt::Display| terminal::warn(format_args!("left out: {why}"), "");
     let journal = journal::load(path).map_err(|e| told(&e)).ok()?;
     let mut session = recap::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
     journal.replay(&mut session, |_, _| {});

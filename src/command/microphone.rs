@@ -7,6 +7,7 @@ use crate::callout::{Command, Meaning};
 use crate::driver::Mouth;
 use crate::listen::Gate;
 use crate::section::Section;
+use crate::terminal::outln;
 use crate::time::SampleIndex;
 
 /// A section to take the trial's words from, where none is given.
@@ -78,7 +79,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         Some(file) => super::section(file, 0)?.0,
         None => crate::authoring::read(SECTION)
             .0
-            .ok_or_else(|| Failure::new(1, "the built-in section is broken", "name a section file"))?,
+            .ok_or_else(|| Failure::authored("the built-in section is broken", "name a section file"))?,
     };
     let model = options.devices.model()?;
     let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
@@ -106,13 +107,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     heard.extend(ears.finish());
     let levels = Levels::of(&silence, &speech);
     let echo = levels.echo.map_or("not clear".to_string(), |e| format!("{e:.1} s"));
-    println!(
+    outln!(
         "\nroom      {:>6.1} dBFS\nyour voice {:>5.1} dBFS, {:.1} dB above the room",
         levels.noise,
         levels.speech,
         levels.speech - levels.noise
     );
-    println!("cut off    {:>5.2} % of the sound\necho       {echo}", 100.0 * levels.clipped);
+    outln!("cut off    {:>5.2} % of the sound\necho       {echo}", 100.0 * levels.clipped);
     let understood = |word: &&String| {
         heard.iter().any(|h| match &h.meaning {
             Meaning::Callout(say) => say == *word,
@@ -133,7 +134,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     room.say(&verdict.join(" "), recording);
     room.mouth.finish();
-    options.devices.rendered(&room.mouth)
+    options.devices.show_rendered(&room.mouth)
 }
 
 /// Three callouts of the section, far apart in it, and its finish signal.

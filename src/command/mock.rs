@@ -7,6 +7,7 @@ use crate::authoring::{Part, exam};
 use crate::driver::Mouth;
 use crate::recap;
 use crate::session::Ending;
+use crate::terminal::{out, outln};
 use crate::time::{Ms, SampleIndex};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -41,8 +42,7 @@ pub struct Options {
 /// Go through the exam.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let failure = |e: &dyn std::fmt::Display| {
-        Failure::new(
-            1,
+        Failure::authored(
             format!("{}: {e}", options.file.display()),
             "prompts/mock-exam.toml shows what an exam file holds",
         )
@@ -73,7 +73,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
     let mut voice = Some(options.devices.voiced(said)?);
-    println!("{} ({})", exam.title, exam.board);
+    outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
     let mut place = SampleIndex(0);
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
@@ -82,26 +82,26 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         {
             break;
         }
-        println!("\nSection {} of {}", k + 1, exam.sections.len());
+        outln!("\nSection {} of {}", k + 1, exam.sections.len());
         let ran = one(&rehearsal(part, place), &mut voice)?;
         place = place + ran.at.since(SampleIndex(0));
         let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
         went.push(ran);
         if stopped && k + 1 < exam.sections.len() {
-            println!("\nThe exam ends here. Go on later with: mock {} --from {}", options.file.display(), k + 2);
+            outln!("\nThe exam ends here. Go on later with: mock {} --from {}", options.file.display(), k + 2);
             break;
         }
     }
     let parts: Vec<recap::Went> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
     let planned = exam.sections.len() - first;
-    print!("\n{}", recap::exam_text(&exam.title, &parts, planned));
-    println!("{}", exam.source);
+    out!("\n{}", recap::exam_text(&exam.title, &parts, planned));
+    outln!("{}", exam.source);
     let Some(mouth) = &mut voice else { return Ok(()) };
     let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
     mouth.begin();
     mouth.play(SampleIndex(0), &speech);
     mouth.finish();
-    options.devices.rendered(mouth)
+    options.devices.show_rendered(mouth)
 }
 
 /// What is said and waited before a section; false where the person ended the exam meanwhile.
@@ -116,7 +116,7 @@ fn between(options: &Options, part: &Part, mouth: &mut Rendered, place: &mut Sam
         length = speech.length();
     }
     if wait > Ms(0) {
-        super::tell(&format!("the next section is read in {}", crate::time::spoken(wait)));
+        crate::terminal::tell(&format!("the next section is read in {}", crate::time::spoken(wait)));
     }
     if options.devices.at_once() {
         // A recording goes on as if it had been waited.

@@ -1,6 +1,7 @@
 //! `new FILE`: a commented section file to start from.
 
 use super::Failure;
+use crate::terminal::outln;
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
@@ -11,9 +12,9 @@ pub const STARTER: &str = include_str!("../authoring/starter.toml");
 /// Write the starter; a file that exists is left alone.
 pub fn run(file: &Path) -> Result<(), Failure> {
     let failure =
-        |e: std::io::Error| Failure::new(4, format!("{}: {e}", file.display()), "name a file that does not exist yet");
+        |e: std::io::Error| Failure::storage(format!("{}: {e}", file.display()), "name a file that does not exist yet");
     let mut out = OpenOptions::new().write(true).create_new(true).open(file).map_err(failure)?;
     out.write_all(STARTER.as_bytes()).map_err(failure)?;
-    println!("written: {}; now change it, and run `stepbell check {}`", file.display(), file.display());
+    outln!("written: {}; now change it, and run `stepbell check {}`", file.display(), file.display());
     Ok(())
 }

@@ -4,6 +4,8 @@ use super::Failure;
 use super::recap::Which;
 use crate::class::{agreement, sheet};
 use crate::recap;
+use crate::terminal::outln;
+use crate::text::harmless;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -30,8 +32,8 @@ pub struct Agree {
 /// Write an observer's sheet.
 pub fn sheet_of(options: &Sheet) -> Result<(), Failure> {
     let (section, _) = super::section(&options.file, 0)?;
-    super::page::write(&options.out, &sheet(&section))?;
-    println!("sheet: {}", options.out.display());
+    super::page::write(&options.out, &harmless(&sheet(&section)))?;
+    outln!("sheet: {}", options.out.display());
     Ok(())
 }
 
@@ -55,8 +57,7 @@ pub fn agree(options: &Agree) -> Result<(), Failure> {
         } else {
             format!("not in the run's section: {}", strangers.join(", "))
         };
-        return Err(Failure::new(
-            1,
+        return Err(Failure::authored(
             format!("{}: {what}", options.ticks.display()),
             "use the steps' names as the observer's sheet has them",
         ));
@@ -65,25 +66,24 @@ pub fn agree(options: &Agree) -> Result<(), Failure> {
     let seen: Vec<bool> = compared.iter().map(|c| c.2).collect();
     let found = agreement(&called, &seen);
     let [both, only_called, only_seen, neither] = found.counts;
-    println!(
+    outln!(
         "{} steps compared: {both} called and seen, {only_called} only called, {only_seen} only seen, {neither} neither.",
         compared.len()
     );
     match found.kappa {
-        Some(kappa) => println!("Cohen's kappa: {kappa:.2} (1 is full agreement, 0 what chance gives)."),
-        None => println!("Cohen's kappa can't be told: every step has the same tick from both."),
+        Some(kappa) => outln!("Cohen's kappa: {kappa:.2} (1 is full agreement, 0 what chance gives)."),
+        None => outln!("Cohen's kappa can't be told: every step has the same tick from both."),
     }
     for (k, called) in &found.differ {
         let title = &section.steps[compared[*k].0].title;
-        println!("  {title}: {}", if *called { "called, but not seen" } else { "seen, but not called" });
+        outln!("  {title}: {}", if *called { "called, but not seen" } else { "seen, but not called" });
     }
     Ok(())
 }
 
 fn ticks(path: &Path) -> Result<BTreeMap<String, bool>, Failure> {
     let failure = |what: &dyn std::fmt::Display| {
-        Failure::new(
-            1,
+        Failure::authored(
             format!("{}: {what}", path.display()),
             "give a CSV file with the columns step and seen (yes or no)",
         )

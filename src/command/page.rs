@@ -5,7 +5,8 @@ use super::recap::Which;
 use crate::journal::Header;
 use crate::recap::{self, Lived};
 use crate::session::Session;
-use std::io::Write;
+use crate::terminal::{self, outln};
+use crate::text::{harmless, harmless_json};
 use std::path::{Path, PathBuf};
 
 /// What to export as.
@@ -39,7 +40,7 @@ pub struct Export {
     format: Format,
     /// The file to write; the terminal where none is named
     #[arg(long, value_name = "FILE")]
-    out: Option<PathBuf>,
+    pub out: Option<PathBuf>,
 }
 
 /// Write the page of a run.
@@ -47,12 +48,15 @@ pub fn page(options: &Page) -> Result<(), Failure> {
     let path = super::recap::find(&options.which)?;
     let (journal, session) = super::recap::lived(&path)?;
     let out = options.out.clone().unwrap_or_else(|| path.with_extension("html"));
-    write_page(&path, &journal.header, &session, &out)
+    write_page(&path, &journal.header, &session, &out)?;
+    outln!("page: {}", out.display());
+    Ok(())
 }
 
-/// Write the page of a run that has just ended, beside its journal.
-pub fn of_run(path: &Path, header: &Header, session: &Session) -> Result<(), Failure> {
-    write_page(path, header, session, &path.with_extension("html"))
+/// Write the page of a run that has just ended, beside its journal; gives where.
+pub fn of_run(path: &Path, header: &Header, session: &Session) -> Result<PathBuf, Failure> {
+    let out = path.with_extension("html");
+    write_page(path, header, session, &out).map(|()| out)
 }
 
 fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Result<(), Failure> {
@@ -62,11 +66,9 @@ fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Re
     let audio = wav.file_name().filter(|_| together).map(|n| n.to_string_lossy().into_owned());
     let run = of(header, session);
     if together {
-        write(&path.with_extension("vtt"), &recap::webvtt(&run))?;
+        write(&path.with_extension("vtt"), &harmless(&recap::webvtt(&run)))?;
     }
-    write(out, &recap::page(&run, audio.as_deref()))?;
-    println!("page: {}", out.display());
-    Ok(())
+    write(out, &harmless(&recap::page(&run, audio.as_deref())))
 }
 
 /// Write a run as data.
@@ -74,14 +76,22 @@ pub fn export(options: &Export) -> Result<(), Failure> {
     let (journal, session) = super::recap::lived(&super::recap::find(&options.which)?)?;
     let run = of(&journal.header, &session);
     let text = match options.format {
-        Format::Json => recap::json(&run),
+        Format::Json => harmless_json(&recap::json(&run)).into_owned(),
         Format::Csv => recap::csv(&run),
-        Format::Vtt => recap::webvtt(&run),
+        Format::Vtt => harmless(&recap::webvtt(&run)).into_owned(),
     };
     match &options.out {
         Some(out) => write(out, &text),
-        None => std::io::stdout().write_all(text.as_bytes()).map_err(|e| Failure::new(4, e, "name a file with --out")),
+        None => {
+            terminal::data(text.as_bytes());
+            Ok(())
+        }
     }
+}
+
+/// Print the JSON Schema of section files, or that of an exported run.
+pub fn schema(run: bool) {
+    outln!("{}", if run { recap::SCHEMA } else { crate::authoring::SCHEMA });
 }
 
 fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
@@ -99,5 +109,5 @@ fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
 /// A page half written would stand for a run: whole or not at all.
 pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
     super::write_private(path, text.as_bytes())
-        .map_err(|e| Failure::new(4, format!("{}: {e}", path.display()), "name a file that can be written with --out"))
+        .map_err(|e| Failure::storage(format!("{}: {e}", path.display()), "name a file that can be written with --out"))
 }

@@ -14,7 +14,7 @@ const WORDS: [&str; 3] = ["the", "and", "time"];
 
 /// The hidden verb: end well if the model works.
 pub fn run(folder: &Path) -> Result<(), Failure> {
-    let refused = |e| Failure::new(3, e, "");
+    let refused = |e| Failure::device(e, "");
     let model = Model::load(folder).map_err(refused)?;
     let known: Vec<&str> = WORDS.into_iter().filter(|w| model.knows(w)).collect();
     model.try_out(&known).map_err(refused)

@@ -5,6 +5,7 @@ use crate::audio::Speaker;
 use crate::journal::{self, Header, Journal};
 use crate::section::Section;
 use crate::session::{Effect, Fade, Session};
+use crate::terminal::{self, out, outln};
 use crate::time::RATE;
 use crate::voice::Cache;
 use crate::{authoring, recap};
@@ -36,8 +37,8 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
         for effect in effects {
             let seconds = record.at.0 as f64 / RATE as f64;
             match effect {
-                Effect::Speak { text, .. } => println!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
-                Effect::Show(line) => println!("{seconds:>8.1}  {line}"),
+                Effect::Speak { text, .. } => outln!("{seconds:>8.1}  \u{201c}{text}\u{201d}"),
+                Effect::Show(line) => outln!("{seconds:>8.1}  {line}"),
                 Effect::Arm(..)
                 | Effect::Disarm(_)
                 | Effect::Hush
@@ -48,28 +49,28 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
             }
         }
     });
-    println!();
+    outln!();
     differs(first);
     finish(which, &session)
 }
 
 fn differs(first: Option<usize>) {
     if let Some(event) = first {
-        println!(
+        terminal::note(&format!(
             "From event {event} on this program understands the run differently than it was lived; the recap may differ."
-        );
+        ));
     }
 }
 
 fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
-    print!("{}", recap::text(session.section(), session.outcome()));
+    out!("{}", recap::text(session.section(), session.outcome()));
     if which.aloud {
         let hint = "the recap is on the screen; run `bash models/setup.sh` for the voice, and plug a loudspeaker in";
         let models = super::models();
         let text = recap::spoken(session.section(), session.outcome());
         let speech = Cache::new(&models.join("cache"), &models.join("voice")).speech(&text);
-        let speech = speech.map_err(|e| Failure::new(3, e, hint))?;
-        let mut speaker = Speaker::open().map_err(|e| Failure::new(3, e, hint))?;
+        let speech = speech.map_err(|e| Failure::device(e, hint))?;
+        let mut speaker = Speaker::open().map_err(|e| Failure::device(e, hint))?;
         speaker.play(&speech.samples, speech.rate);
         speaker.finish();
     }
@@ -78,9 +79,12 @@ fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
 
 fn open(path: &Path) -> Result<(Journal, Session), Failure> {
     let journal = journal::load(path)
-        .map_err(|e| Failure::new(4, e, "name a run, or the journal file that `rehearse` printed"))?;
+        .map_err(|e| Failure::storage(e, "name a run, or the journal file that `rehearse` printed"))?;
     if journal.torn > 0 {
-        eprintln!("The last {} bytes of this journal were never finished, and are left out.", journal.torn);
+        terminal::note(&format!(
+            "The last {} bytes of this journal were never finished, and are left out.",
+            journal.torn
+        ));
     }
     let session = session(&journal)?;
     Ok((journal, session))
@@ -97,10 +101,10 @@ pub fn lived(path: &Path) -> Result<(Journal, Session), Failure> {
 pub fn session(journal: &Journal) -> Result<Session, Failure> {
     let (section, _) = authoring::read_seeded(&journal.header.section, journal.header.seed);
     let section = section.ok_or_else(|| {
-        Failure::new(4, "the section in this journal can't be read", "it was written by another version")
+        Failure::storage("the section in this journal can't be read", "it was written by another version")
     })?;
     session_of(section, &journal.header).ok_or_else(|| {
-        Failure::new(4, "the steps of this run are not in its section", "it was written by another version")
+        Failure::storage("the steps of this run are not in its section", "it was written by another version")
     })
 }
 
@@ -143,7 +147,7 @@ pub fn find(which: &Which) -> Result<PathBuf, Failure> {
         Some(name) => Ok(named(&which.runs, name)),
         // Names begin with the time, so the last by name is the latest.
         None => journals(&which.runs)?.pop().ok_or_else(|| {
-            Failure::new(4, format!("{}: no runs here", which.runs.display()), "name a run, or its folder with --runs")
+            Failure::storage(format!("{}: no runs here", which.runs.display()), "name a run, or its folder with --runs")
         }),
     }
 }
@@ -151,7 +155,7 @@ pub fn find(which: &Which) -> Result<PathBuf, Failure> {
 /// Every journal in a folder of runs, the latest last.
 pub fn journals(runs: &Path) -> Result<Vec<PathBuf>, Failure> {
     let folder = std::fs::read_dir(runs)
-        .map_err(|e| Failure::new(4, format!("{}: {e}", runs.display()), "name a run, or its folder with --runs"))?;
+        .map_err(|e| Failure::storage(format!("{}: {e}", runs.display()), "name a run, or its folder with --runs"))?;
     let mut journals: Vec<PathBuf> =
         folder.flatten().map(|e| e.path()).filter(|p| p.extension().is_some_and(|x| x == "journal")).collect();
     journals.sort();

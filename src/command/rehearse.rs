@@ -9,9 +9,10 @@ use crate::listen::{EarThread, Gate};
 use crate::recap;
 use crate::section::Section;
 use crate::session::{Fade, LATE, Mode, Outcome, Session};
+use crate::terminal::{self, out, outln};
 use crate::time::SampleIndex;
 use std::os::unix::fs::DirBuilderExt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// How a run is to be made.
 #[derive(clap::Args, Clone, Debug, Default)]
@@ -94,12 +95,12 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut mouth = None;
     while one(options, &mut mouth)?.outcome.again {
         if options.devices.mic.is_some() {
-            println!("To start again, give another recording.");
+            outln!("To start again, give another recording.");
             break;
         }
-        println!();
+        outln!();
     }
-    mouth.map_or(Ok(()), |mouth| options.devices.rendered(&mouth))
+    Ok(())
 }
 
 /// One run, spoken by `mouth`; where there is none yet it is opened once all else is known to be right.
@@ -114,7 +115,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         Calling::Silent => Fade::Silent,
         Calling::Auto => {
             let (fade, why) = super::history::faded(&options.runs, &section)?;
-            println!("{why}");
+            outln!("{why}");
             // A section without hand hygiene has no step between everything and nothing.
             if fade == Fade::Hygiene && section.hygiene_only().is_none() { Fade::Silent } else { fade }
         }
@@ -136,8 +137,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let header = Header { model: model.id().to_string(), listens_again: model.judge().is_some(), ..header };
     let session = super::recap::session_of(section, &header).ok_or_else(|| {
         let what = if header.drill.is_empty() { "hand hygiene to call".to_string() } else { header.drill.join(", ") };
-        Failure::new(
-            2,
+        Failure::usage(
             format!("{what}: no such step"),
             "name steps, loops or phases as the section file has them; `show` lists them",
         )
@@ -154,7 +154,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     mouth.prepare(Session::announcements(&section));
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;
-    let storage = |e: &dyn std::fmt::Display| Failure::new(4, e, "choose a folder that can be written with --runs");
+    let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");
     // Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
     let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs);
     made.map_err(|e| storage(&format!("{}: {e}", options.runs.display())))?;
@@ -167,35 +167,52 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         source = Box::new(kept);
     }
     introduce(&section, options.compress);
-    let mut show = super::tell;
+    let mut show = crate::terminal::tell;
     let session = stage::carry_out(|interrupt| {
         let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset: options.headset };
         driver.run(EarThread::start(ears, source), interrupt)
     })?;
+    // All files first: what is shown can be lost, and one file that can't be written is no reason to lose the other.
+    let page = super::page::of_run(&path, &header, &session);
+    let spoken = if options.unreported { Ok(None) } else { options.devices.rendered(mouth) };
     if !options.unreported {
-        print!("\n{}", recap::text(session.section(), session.outcome()));
+        out!("\n{}", recap::text(session.section(), session.outcome()));
     }
-    println!("\njournal: {}", path.display());
+    outln!("\njournal: {}", path.display());
     if options.keep_audio {
-        println!("recording: {}", path.with_extension("wav").display());
+        outln!("recording: {}", path.with_extension("wav").display());
     }
-    super::page::of_run(&path, &header, &session)?;
+    show_written(page, spoken)?;
     let at = session.outcome().ended.map_or(start, |(at, _)| at + LATE);
     Ok(Ran { section, outcome: session.outcome().clone(), at })
 }
 
+/// Show where page and sound were written; fails where one was not.
+pub fn show_written(page: Result<PathBuf, Failure>, spoken: Result<Option<&Path>, Failure>) -> Result<(), Failure> {
+    if let Ok(page) = &page {
+        outln!("page: {}", page.display());
+    }
+    if let Ok(Some(spoken)) = &spoken {
+        outln!("spoken: {}", spoken.display());
+    }
+    if let (Err(_), Err(failure)) = (&page, &spoken) {
+        terminal::report(failure);
+    }
+    page.and(spoken).map(drop)
+}
+
 /// Title, compression and cautions.
 pub fn introduce(section: &Section, compress: u32) {
-    println!("{} ({})", section.title, section.board);
+    outln!("{} ({})", section.title, section.board);
     if compress > 1 {
-        println!(
+        outln!(
             "Compressed {} times: a minute of the section lasts {:.1} seconds.",
             compress,
             60.0 / f64::from(compress)
         );
     }
     for caution in &section.cautions {
-        println!("Caution: {caution}");
+        outln!("Caution: {caution}");
     }
 }
 

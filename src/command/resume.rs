@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::recap::Which;
+use super::rehearse::show_written;
 use super::stage::{self, Devices};
 use crate::audio::{CHUNK, Kept, Recording, read_wav};
 use crate::callout::Heard;
@@ -10,6 +11,7 @@ use crate::journal::{JournalError, Record, Writer};
 use crate::listen::{EarThread, Ears, Gate};
 use crate::recap;
 use crate::session::Event;
+use crate::terminal::{out, outln};
 use crate::time::{Ms, SampleIndex};
 use std::path::Path;
 use std::time::SystemTime;
@@ -34,21 +36,20 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<(), Failure> {
     let path = super::recap::find(&options.which)?;
     let away = since(&path).filter(|_| options.devices.mic.is_none());
-    let (journal, mut writer, torn) = Writer::resume(&path).map_err(|e| Failure::new(4, &e, hint(&e)))?;
+    let (journal, mut writer, torn) = Writer::resume(&path).map_err(|e| Failure::storage(&e, hint(&e)))?;
     if let Some(torn) = torn {
-        println!("The last {} bytes were never finished; they were moved to {}.", journal.torn, torn.display());
+        outln!("The last {} bytes were never finished; they were moved to {}.", journal.torn, torn.display());
     }
     let standing = Standing::rebuild(&journal, super::recap::session(&journal)?);
     let Standing { mut session, at, masked, heard, differs, remaining } = standing;
     if session.closed() {
-        println!("This run is over.\n");
+        outln!("This run is over.\n");
     } else if options.close {
         let record = Record { at, event: Event::Interrupted };
-        writer.append(&record, None).map_err(|e| Failure::new(4, &e, hint(&e)))?;
+        writer.append(&record, None).map_err(|e| Failure::storage(&e, hint(&e)))?;
         session.handle(at, &record.event);
     } else if let Some(event) = differs {
-        return Err(Failure::new(
-            4,
+        return Err(Failure::storage(
             format!(
                 "{}: from event {event} on this program understands the run differently than it was lived",
                 path.display()
@@ -57,13 +58,14 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         ));
     }
     if session.closed() {
-        print!("{}", recap::text(session.section(), session.outcome()));
-        return super::page::of_run(&path, &journal.header, &session);
+        let page = super::page::of_run(&path, &journal.header, &session);
+        out!("{}", recap::text(session.section(), session.outcome()));
+        return show_written(page, Ok(None));
     }
 
     let model = options.devices.model()?;
     if model.id() != journal.header.model {
-        println!("Another model listens now than when the run was begun.");
+        outln!("Another model listens now than when the run was begun.");
     }
     let section = session.section().clone();
     // The profile lies beside the run's journal.
@@ -80,13 +82,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         }
         let kept = Kept::new(source, &wav, at);
         source =
-            Box::new(kept.map_err(|e| Failure::new(4, format!("{}: {e}", wav.display()), "move the recording away"))?);
+            Box::new(kept.map_err(|e| Failure::storage(format!("{}: {e}", wav.display()), "move the recording away"))?);
     }
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
     let mut ears = stage::ears(&model, &section, from, Gate::shut_in(&masked))?;
     let recovered = listen_again(&mut ears, before, heard);
     super::rehearse::introduce(&section, journal.header.compress);
-    let mut show = super::tell;
+    let mut show = crate::terminal::tell;
     let session = stage::carry_out(|interrupt| {
         let driver = Driver {
             session,
@@ -97,10 +99,10 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         };
         driver.go_on(at, remaining, away, recovered, EarThread::start(ears, source), interrupt)
     })?;
-    print!("\n{}", recap::text(session.section(), session.outcome()));
-    println!("\njournal: {}", path.display());
-    super::page::of_run(&path, &journal.header, &session)?;
-    options.devices.rendered(&mouth)
+    let (page, spoken) = (super::page::of_run(&path, &journal.header, &session), options.devices.rendered(&mouth));
+    out!("\n{}", recap::text(session.section(), session.outcome()));
+    outln!("\njournal: {}", path.display());
+    show_written(page, spoken)
 }
 
 fn hint(error: &JournalError) -> &'static str {

@@ -3,6 +3,8 @@
 use super::Failure;
 use crate::drawing;
 use crate::section::Order;
+use crate::terminal::{out, outln};
+use crate::text::harmless;
 use crate::time::{Ms, spoken};
 use std::path::{Path, PathBuf};
 
@@ -15,54 +17,49 @@ const PACE: u64 = 155;
 /// Show a section; with `svg`, draw its order there too.
 pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure> {
     let (section, _) = super::section(file, seed)?;
-    println!("{} ({}), {}, edition {}\n", section.title, section.trade, section.board, section.edition);
-    print!("{}", drawing::text(&section));
+    outln!("{} ({}), {}, edition {}\n", section.title, section.trade, section.board, section.edition);
+    out!("{}", drawing::text(&section));
     let orders = Order::of(&section).count(MOST).map_or_else(|| "too many to count".into(), |n| n.to_string());
-    println!("\nallowed orders: {orders}");
+    outln!("\nallowed orders: {orders}");
     for choice in &section.choices {
-        println!("choice: at least {} of {} ({})", choice.at_least, choice.of.len(), choice.title);
+        outln!("choice: at least {} of {} ({})", choice.at_least, choice.of.len(), choice.title);
     }
     for (place, phase) in section.phases.iter().enumerate() {
         let planned: Ms = section.steps.iter().filter(|s| s.phase == place && !s.optional).map(|s| s.target).sum();
         let limit = phase.clock.limit.map_or_else(|| "untimed".into(), |l| format!("of {l}"));
         let warning = phase.clock.warning_left.map_or_else(String::new, |w| format!(", one warning with {w} left"));
-        println!("{}: {planned} planned {limit}{warning}", phase.title);
+        outln!("{}: {planned} planned {limit}{warning}", phase.title);
     }
     let once = Ms(section.reading_words() as u64 * 60_000 / PACE);
-    println!(
-        "reading: {} words, about {}, read {} times",
-        section.reading_words(),
-        spoken(once),
-        section.reading.times
-    );
+    outln!("reading: {} words, about {}, read {} times", section.reading_words(), spoken(once), section.reading.times);
     for (name, value) in &section.drawn {
-        println!("drawn this time: {name} = {value}");
+        outln!("drawn this time: {name} = {value}");
     }
     for rule in &section.rules {
-        println!("rule {}: {}", rule.id, rule.message);
+        outln!("rule {}: {}", rule.id, rule.message);
     }
     for invariant in &section.invariants {
-        println!("always: {}", invariant.title);
+        outln!("always: {}", invariant.title);
     }
     if !section.supplies.is_empty() {
-        println!("\npack:");
+        outln!("\npack:");
     }
     for supply in &section.supplies {
         let label = supply.label.as_ref().map_or_else(String::new, |l| format!(", labelled \"{l}\""));
-        println!(
+        outln!(
             "  [ ] {} ({}{label})",
             supply.name,
             if supply.single_use { "single use" } else { "cleaned and disinfected after" }
         );
     }
     for caution in &section.cautions {
-        println!("Caution: {caution}");
+        outln!("Caution: {caution}");
     }
     if let Some(out) = svg {
-        std::fs::write(out, drawing::svg(&section)).map_err(|e| {
-            Failure::new(4, format!("{}: {e}", out.display()), "name a file that can be written with --svg")
+        std::fs::write(out, harmless(&drawing::svg(&section)).as_bytes()).map_err(|e| {
+            Failure::storage(format!("{}: {e}", out.display()), "name a file that can be written with --svg")
         })?;
-        println!("drawn: {}", out.display());
+        outln!("drawn: {}", out.display());
     }
     Ok(())
 }

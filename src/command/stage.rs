@@ -8,8 +8,10 @@ use crate::journal::JournalError;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
 use crate::section::Section;
 use crate::session::Session;
+use crate::terminal::{self, outln};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
+use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 
 /// Whether the proctor is heard.
@@ -47,7 +49,7 @@ impl Devices {
     pub fn model(&self) -> Result<Model, Failure> {
         let folder = self.model.clone().unwrap_or_else(|| super::models().join("english"));
         let failure = |e: &dyn std::fmt::Display| {
-            Failure::new(3, e, "run `bash models/setup.sh`, or name a whole folder with --model")
+            Failure::device(e, "run `bash models/setup.sh`, or name a whole folder with --model")
         };
         let id = super::probe::tried(&folder).map_err(|e| failure(&e))?;
         Model::load_identified(&folder, id).map_err(|e| failure(&e))
@@ -60,6 +62,7 @@ impl Devices {
 
     /// The same for these announcements.
     pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
+        self.writable()?;
         let models = super::models();
         let cache = (self.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
         let aloud = cache.is_some() && !self.at_once();
@@ -86,18 +89,43 @@ impl Devices {
         })
     }
 
-    /// Write what was spoken, where that was asked for.
-    pub fn rendered(&self, mouth: &Rendered) -> Result<(), Failure> {
+    /// Write what was spoken, where that was asked for; gives where.
+    pub fn rendered(&self, mouth: &Rendered) -> Result<Option<&Path>, Failure> {
+        let Some(out) = &self.render else { return Ok(None) };
+        write_wav(out, &mouth.heard, mouth.rate).map_err(|e| Failure::storage(e, WRITABLE))?;
+        Ok(Some(out))
+    }
+
+    /// The same, and show where.
+    pub fn show_rendered(&self, mouth: &Rendered) -> Result<(), Failure> {
+        if let Some(out) = self.rendered(mouth)? {
+            outln!("spoken: {}", out.display());
+        }
+        Ok(())
+    }
+
+    /// Say now what could not be written at the end: before the run, not after it.
+    fn writable(&self) -> Result<(), Failure> {
         let Some(out) = &self.render else { return Ok(()) };
-        write_wav(out, &mouth.heard, mouth.rate)
-            .map_err(|e| Failure::new(4, e, "name a file that can be written with --render"))?;
-        println!("spoken: {}", out.display());
+        let there = out.symlink_metadata().is_ok();
+        if there && !out.is_file() {
+            return Err(unwritable(out, &"this is no regular file"));
+        }
+        OpenOptions::new().append(true).create(true).open(out).map_err(|e| unwritable(out, &e))?;
+        // Where this fails, an empty file stays until the run's end.
+        let _ = if there { Ok(()) } else { std::fs::remove_file(out) };
         Ok(())
     }
 }
 
+const WRITABLE: &str = "name a file that can be written with --render";
+
+fn unwritable(out: &Path, why: &dyn std::fmt::Display) -> Failure {
+    Failure::storage(format!("{}: {why}", out.display()), WRITABLE)
+}
+
 fn no_device(error: impl std::fmt::Display) -> Failure {
-    Failure::new(3, error, "plug one in, or give a recording with --mic (and --voice off to speak nothing)")
+    Failure::device(error, "plug one in, or give a recording with --mic (and --voice off to speak nothing)")
 }
 
 /// Sound in whole chunks.
@@ -117,13 +145,13 @@ pub fn taught(model: &Model, section: &Section, profile: &Profile) -> Result<Mod
     model
         .taught(&wanted, &sounds)
         .map(|model| model.asking(profile.lines()))
-        .map_err(|e| Failure::new(3, e, "free some space for a temporary folder, or use words that are known"))
+        .map_err(|e| Failure::device(e, "free some space for a temporary folder, or use words that are known"))
 }
 
 /// Ears for a section, from a place on.
 pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> Result<Ears, Failure> {
     Ears::open(model, Vocabulary::of(section), &DECOYS, from, gate)
-        .map_err(|e| Failure::new(3, e, "choose other callouts"))
+        .map_err(|e| Failure::device(e, "choose other callouts"))
 }
 
 /// Carry a run out, to its end or to Ctrl-C.
@@ -132,7 +160,7 @@ where
     F: Future<Output = Result<Session, JournalError>>,
 {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|e| Failure::new(3, e, "free some file handles and try again"))?;
+    let runtime = runtime.map_err(|e| Failure::device(e, "free some file handles and try again"))?;
     let session = runtime.block_on(async {
         // Without a handler for the key there is no gentle end, but the journal holds the run all the same.
         run(Box::pin(async {
@@ -143,14 +171,14 @@ where
         .await
     });
     session.map_err(|e| {
-        Failure::new(4, e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
+        Failure::storage(e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
     })
 }
 
 /// Let so much time go by; false where the person asked to end at the keyboard.
 pub fn wait(time: std::time::Duration) -> Result<bool, Failure> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|e| Failure::new(3, e, "free some file handles and try again"))?;
+    let runtime = runtime.map_err(|e| Failure::device(e, "free some file handles and try again"))?;
     Ok(runtime.block_on(async {
         tokio::select! {
             () = tokio::time::sleep(time) => true,
@@ -161,14 +189,11 @@ pub fn wait(time: std::time::Duration) -> Result<bool, Failure> {
 
 /// A recording in the microphone's place, with a word about one that holds too little.
 fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
-    let failure = |e: &dyn std::fmt::Display| Failure::new(1, e, "give a WAV file with sound in it");
+    let failure = |e: &dyn std::fmt::Display| Failure::authored(e, "give a WAV file with sound in it");
     let (samples, rate) = read_wav(wav).map_err(|e| failure(&e))?;
     if u64::from(rate) < RATE {
-        eprintln!(
-            "stepbell: {}: at {rate} Hz speech loses what tells words apart; few callouts will be heard",
-            wav.display()
-        );
-        eprintln!("  next: record at 16000 Hz or more");
+        let what = "speech loses what tells words apart; few callouts will be heard";
+        terminal::warn(format_args!("{}: at {rate} Hz {what}", wav.display()), "record at 16000 Hz or more");
     }
     Recording::new(&samples, rate, real_speed).map_err(|e| failure(&e))
 }
@@ -193,27 +218,28 @@ impl Rendered {
         self.begun = self.heard.len();
     }
 
+    fn voiceless(&mut self, error: &dyn std::fmt::Display) {
+        terminal::warn(format_args!("no voice: {error}"), "run `bash models/setup.sh`; the run goes on without it");
+        self.cache = None;
+    }
+
     /// Make fixed announcements before a run, so that none waits for synthesis.
     pub fn prepare(&mut self, announcements: Vec<String>) {
         for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
             let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
-            eprintln!("stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it");
-            self.cache = None;
+            self.voiceless(&error);
         }
     }
 }
 
 impl Mouth for Rendered {
     fn speech(&mut self, text: &str) -> Speech {
-        super::tell(&format!("  \u{201c}{text}\u{201d}"));
+        terminal::tell(&format!("  \u{201c}{text}\u{201d}"));
         let made = self.cache.as_mut().map(|cache| cache.speech(text));
         match made {
             Some(Ok(speech)) => speech,
             Some(Err(error)) => {
-                eprintln!(
-                    "stepbell: no voice: {error}\n  next: run `bash models/setup.sh`; the run goes on without it"
-                );
-                self.cache = None;
+                self.voiceless(&error);
                 Speech::silent(text)
             }
             None => Speech::silent(text),

@@ -194,7 +194,7 @@ pub fn csv(run: &Lived) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(vec![]);
     let mut row = |cells: [&str; 9]| {
         // Written to memory, and every row has as many cells: neither can fail.
-        let _ = writer.write_record(cells.map(harmless));
+        let _ = writer.write_record(cells.map(cell));
     };
     row(["run", "section", "row", "name", "text", "at_s", "took_s", "plan_s", "critical"]);
     for time in &run.review.steps {
@@ -214,12 +214,14 @@ pub fn csv(run: &Lived) -> String {
     String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
 }
 
-/// A cell that no spreadsheet takes for a formula: those begin with one of these, whatever quotes stand around it.
-fn harmless(cell: &str) -> String {
+/// A cell that no spreadsheet takes for a formula: those begin with one of these, whatever quotes stand around it. Nor does it
+/// steer a terminal.
+fn cell(cell: &str) -> String {
+    let cell = crate::text::harmless(cell);
     let formula =
         cell.trim_start_matches([' ', '\u{a0}']).starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '|', '%']);
     // A number stays a number.
-    if formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell.to_string() }
+    if formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell.into_owned() }
 }
 
 /// A chapter a step called, in WebVTT, on the recording's axis.

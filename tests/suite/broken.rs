@@ -6,8 +6,8 @@ use crate::section::SHIPPED;
 use std::collections::BTreeSet;
 use std::fs;
 use stepbell::authoring::{self, CODES, MAX_TEXT};
-use stepbell::command::check::drawn;
 use stepbell::problem::Severity;
+use stepbell::terminal::drawn;
 
 const GOLDEN: &str = "tests/data/broken.golden";
 

@@ -73,3 +73,17 @@ fn the_core_touches_no_clock_file_thread_or_hash_order() {
         }
     }
 }
+
+/// What prints goes past the one place that makes text harmless and remembers what could not be written.
+#[test]
+fn only_the_terminal_prints() {
+    let mut modules = modules();
+    modules.insert("main".into(), fs::read_to_string("src/main.rs").unwrap());
+    for (name, source) in modules.iter().filter(|(name, _)| *name != "terminal") {
+        let words: Vec<&str> = source.split(|c: char| !(c.is_alphanumeric() || c == '_' || c == '!')).collect();
+        for word in ["print!", "println!", "eprint!", "eprintln!", "dbg!"] {
+            assert!(!words.contains(&word), "{name} holds {word}: print with terminal's outln!, note or warn");
+        }
+        assert!(!source.contains("io::stdout") && !source.contains("io::stderr"), "{name} writes to the terminal");
+    }
+}

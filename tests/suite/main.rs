@@ -24,6 +24,7 @@ mod rules;
 mod section;
 mod session;
 mod sound;
+mod terminal;
 mod verdict;
 
 /// Print a figure for `tests/show`, and hold it to its target.
