@@ -3,8 +3,14 @@
 use crate::section::{Order, Section};
 use maud::{Markup, html};
 
-/// Width of a box, height of a layer, height of a box, in pixels.
-const BOX: (usize, usize, usize) = (168, 74, 40);
+/// Width of a box, and the room between two layers, in pixels.
+const BOX: (usize, usize) = (168, 34);
+
+/// Height of a box with one line, and of each further line, in pixels.
+const LINE: (usize, usize) = (32, 15);
+
+/// Letters of a title in one line of its box.
+const LETTERS: usize = 25;
 
 /// For each step, the number of steps that must come before it in a row: its layer.
 fn layers(section: &Section) -> Vec<Vec<usize>> {
@@ -51,16 +57,23 @@ pub fn text(section: &Section) -> String {
 /// The same as a stand-alone SVG picture.
 pub fn svg(section: &Section) -> String {
     let layers = layers(section);
-    let (width, height, tall) = BOX;
+    let (width, gap) = BOX;
+    let titles: Vec<Vec<String>> = section.steps.iter().map(|s| wrapped(&s.title)).collect();
     let widest = layers.iter().map(Vec::len).max().unwrap_or(1);
-    let (w, h) = ((widest * (width + 16) + 32).max(420), layers.len() * height + 72);
-    let mut at = vec![(0, 0); section.steps.len()];
-    for (row, layer) in layers.iter().enumerate() {
+    let w = (widest * (width + 16) + 32).max(420);
+    // Left, top and height of each step's box: as tall as its layer's longest title.
+    let mut at = vec![(0, 0, 0); section.steps.len()];
+    let mut top = 56;
+    for layer in &layers {
         let left = (w - layer.len() * (width + 16) + 16) / 2;
+        let lines = layer.iter().map(|step| titles[*step].len()).max().unwrap_or(1);
+        let tall = LINE.0 + (lines - 1) * LINE.1;
         for (k, &step) in layer.iter().enumerate() {
-            at[step] = (left + k * (width + 16), 56 + row * height);
+            at[step] = (left + k * (width + 16), top, tall);
         }
+        top += tall + gap;
     }
+    let h = top + 16 - gap / 2;
     let lines = Order::of(section).covers();
     let picture: Markup = html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {w} {h}")) width=(w) height=(h) role="img"
@@ -69,16 +82,21 @@ pub fn svg(section: &Section) -> String {
             text x="16" y="32" font-size="18" fill="#1f2933" { (section.title) }
             @for (a, b) in lines {
                 path fill="none" stroke="#7b8794" d=(format!("M{} {} C{} {} {} {} {} {}",
-                    at[a].0 + width / 2, at[a].1 + tall, at[a].0 + width / 2, at[a].1 + height - 12,
+                    at[a].0 + width / 2, at[a].1 + at[a].2, at[a].0 + width / 2, at[a].1 + at[a].2 + 22,
                     at[b].0 + width / 2, at[b].1.saturating_sub(22), at[b].0 + width / 2, at[b].1)) {}
             }
             @for (step, s) in section.steps.iter().enumerate() {
                 g {
                     title { (s.title) }
-                    rect x=(at[step].0) y=(at[step].1) width=(width) height=(tall) rx="6" stroke-width=(if s.critical { 3 } else { 1 })
+                    rect x=(at[step].0) y=(at[step].1) width=(width) height=(at[step].2) rx="6" stroke-width=(if s.critical { 3 } else { 1 })
                         stroke="#3e4c59" fill=(if s.hygiene { "#dceefb" } else { "#f5f7fa" })
                         stroke-dasharray=(if s.optional { "4 3" } else { "none" }) {}
-                    text x=(at[step].0 + width / 2) y=(at[step].1 + tall / 2 + 4) text-anchor="middle" fill="#1f2933" { (short(&s.title)) }
+                    text text-anchor="middle" fill="#1f2933" {
+                        @for (k, line) in titles[step].iter().enumerate() {
+                            @let middle = at[step].1 + (at[step].2 + 8) / 2 - (titles[step].len() - 1) * LINE.1 / 2;
+                            tspan x=(at[step].0 + width / 2) y=(middle + k * LINE.1) { (line) }
+                        }
+                    }
                 }
             }
         }
@@ -86,7 +104,37 @@ pub fn svg(section: &Section) -> String {
     picture.into_string()
 }
 
-/// A title that fits its box.
-fn short(title: &str) -> String {
-    if title.chars().count() <= 26 { title.into() } else { title.chars().take(25).chain(['…']).collect() }
+/// A title in lines that fit its box; nothing of it is left out.
+fn wrapped(title: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in title.split_whitespace() {
+        let letters: Vec<char> = word.chars().collect();
+        for (k, piece) in letters.chunks(LETTERS).enumerate() {
+            let piece: String = piece.iter().collect();
+            let last = lines.len() - 1;
+            let line = &mut lines[last];
+            let space = usize::from(!line.is_empty());
+            if k == 0 && line.chars().count() + space + piece.chars().count() <= LETTERS {
+                line.extend((space > 0).then_some(' '));
+                line.push_str(&piece);
+            } else {
+                lines.push(piece);
+            }
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wrapped;
+
+    #[test]
+    fn a_title_wraps_and_keeps_every_letter() {
+        assert_eq!(wrapped("mask"), ["mask"]);
+        assert_eq!(wrapped("take the polish off the ring finger"), ["take the polish off the", "ring finger"]);
+        let long = "x".repeat(60);
+        assert_eq!(wrapped(&format!("a {long}")).concat(), format!("a{long}"));
+        assert!(wrapped(&long).iter().all(|line| line.len() <= 25));
+    }
 }

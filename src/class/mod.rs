@@ -4,8 +4,9 @@ mod sheet;
 
 pub use sheet::{Agreement, agreement, sheet};
 
-use crate::history::{History, Interval, NOT_CALLED, Readiness, wilson};
+use crate::history::{About, Apart, History, Interval, NOT_CALLED, Readiness, wilson};
 use crate::recap::head;
+use crate::text::count;
 use maud::{DOCTYPE, html};
 
 /// One person's runs.
@@ -20,6 +21,9 @@ pub struct Person {
     pub ready: Option<Readiness>,
 }
 
+/// People whose columns a phone has room for.
+const FEW: usize = 5;
+
 /// Runs of each person that the page looks at: their last ones.
 pub const LATELY: usize = 10;
 
@@ -31,9 +35,7 @@ struct Criterion {
     share: Interval,
 }
 
-fn criteria(people: &[Person]) -> Vec<Criterion> {
-    let about = people.iter().find_map(|p| Some(&p.history.sections[p.section?]));
-    let Some(about) = about else { return vec![] };
+fn criteria(about: &About, people: &[Person]) -> Vec<Criterion> {
     (about.steps.iter().enumerate())
         .filter(|(_, step)| !step.free)
         .map(|(place, step)| {
@@ -53,38 +55,44 @@ fn criteria(people: &[Person]) -> Vec<Criterion> {
         .collect()
 }
 
-/// The page of a class.
-pub fn class_page(title: &str, people: &[Person]) -> String {
-    let criteria = criteria(people);
+/// The page of a class: its people's runs of one section, edition and compression.
+pub fn class_page(about: &About, people: &[Person]) -> String {
+    let criteria = criteria(about, people);
+    let whole = people.iter().filter_map(|p| Some(p.history.of(p.section?).len())).sum();
+    let apart = people.iter().map(|p| Apart::of(&p.history, about)).fold(Apart::default(), Apart::and);
     let mut hardest: Vec<&Criterion> = criteria.iter().filter(|c| c.share.mean > 0.0).collect();
     hardest.sort_by(|a, b| b.share.low.total_cmp(&a.share.low));
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
+    let timed = about.limit.is_some() && about.compress == 1;
     let mut ready: Vec<&Person> = people.iter().collect();
     let chance = |p: &Person| p.ready.as_ref().map_or(-1.0, |r| r.good.low);
     ready.sort_by(|a, b| chance(b).total_cmp(&chance(a)));
     let markup = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&format!("Class: {title}")))
+            (head(&format!("Class: {}", about.title)))
             body {
                 header {
-                    h1 { (title) }
-                    p.soft { (people.len()) " people; of each the last " (LATELY) " whole runs" }
+                    h1 { (about.title) }
+                    p.soft { "Edition " (about.edition) @if about.compress > 1 { " \u{b7} compressed " (about.compress) " times" } }
+                    p { (count(people.len(), "person")) ", " (about.runs(whole)) ". Counted are whole runs of this edition and this clock; for the steps, the last " (LATELY) " of each." }
+                    @if about.compress > 1 { p { strong { "The clock was compressed: these runs trained the order. What they took says nothing of the exam's time." } } }
+                    @if let Some(apart) = apart.sentence(about) { p.soft { (apart) } }
                 }
                 main {
                     h2 { "Who is ready" }
                     div.scroll tabindex="0" role="region" aria-label="Readiness" {
-                        table {
-                            caption { span { "Chance that the next run has no critical finding and is finished in time, with a 90 % interval. Sorted by its lower end." } }
-                            thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Chance" } th scope="col" { "Interval" } th scope="col" { "No critical finding" } th scope="col" { "In time" } } }
+                        table.people {
+                            caption { span { "Chance that the next run has no critical finding" @if timed { " and is finished in time" } ", with a 90 % interval. Sorted by its lower end. The last column: the chance that it has no finding at all, critical or not." } }
+                            thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Chance" } th scope="col" { "Interval" } @if timed { th scope="col" { "No critical finding" } th scope="col" { "In time" } } th scope="col" { "No finding" } } }
                             tbody {
                                 @for person in &ready {
                                     tr {
                                         th scope="row" { (person.name) }
                                         td { (person.section.map_or(0, |s| person.history.of(s).len())) }
                                         @match &person.ready {
-                                            Some(r) => { td { (percent(r.good.mean)) } td { (percent(r.good.low)) " to " (percent(r.good.high)) } td { (percent(r.clean)) } td { (percent(r.in_time)) } }
-                                            None => { td colspan="4" { "too few runs to say" } }
+                                            Some(r) => { td { (percent(r.good.mean)) } td { (format!("{:.0} to {}", r.good.low * 100.0, percent(r.good.high))) } @if timed { td { (percent(r.clean)) } td { (r.in_time.map_or_else(|| "-".into(), percent)) } } td { (percent(r.spotless.mean)) } }
+                                            None => { td colspan=(if timed { "5" } else { "3" }) { "too few runs to say" } }
                                         }
                                     }
                                 }
@@ -101,8 +109,8 @@ pub fn class_page(title: &str, people: &[Person]) -> String {
                     }
                     h2 { "Criterion by person" }
                     div.scroll tabindex="0" role="region" aria-label="Criterion by person" {
-                        table {
-                            caption { span { "In how many of the last runs a step was not called. A dot is none." } }
+                        table.grid-of {
+                            caption { span { "In how many of the last runs a step was not called. A dot is none." @if people.len() > FEW { span.sideways { " Scroll sideways for all " (people.len()) " people." } } } }
                             thead { tr { th scope="col" { "Step" } @for person in people { th scope="col" { (person.name) } } } }
                             tbody { @for c in &criteria { tr {
                                 th scope="row" { (c.title) @if c.critical { " (critical)" } }

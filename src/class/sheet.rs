@@ -23,7 +23,7 @@ pub fn sheet(section: &Section) -> String {
                         thead { tr { th scope="col" { "Step" } th scope="col" { "Name in the file" } th scope="col" { "Seen" } th scope="col" { "In its place" } th scope="col" { "Remarks" } } }
                         tbody { @for step in &section.steps { tr {
                             th scope="row" { (step.title) @if step.critical { " (critical)" } @if step.optional { " (may be left out)" } }
-                            td { (step.id) } td { "\u{2610}" } td { "\u{2610}" } td { "______________" }
+                            td { (step.id) } td { "\u{2610}" } td { "\u{2610}" } td.blank {}
                         } } }
                     }
                     @if !section.cautions.is_empty() { h2 { "Cautions" } ul { @for caution in &section.cautions { li { (caution) } } } }

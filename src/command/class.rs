@@ -2,9 +2,9 @@
 
 use super::{Failure, index};
 use crate::class::{Person, class_page};
-use crate::history::readiness;
+use crate::history::{About, readiness};
 use crate::terminal::outln;
-use crate::text::harmless;
+use crate::text::{count, harmless};
 use std::path::PathBuf;
 
 /// Which class.
@@ -12,9 +12,12 @@ use std::path::PathBuf;
 pub struct Options {
     /// A folder that holds a folder of runs for each person
     folder: PathBuf,
-    /// The section, by its name; the one rehearsed most where none is named
+    /// The section, by its name; the one that most whole runs are of where none is named
     #[arg(long, value_name = "ID")]
     section: Option<String>,
+    /// The runs on a clock compressed so many times (1: not at all); those that most whole runs are of where it is not given
+    #[arg(long, value_name = "TIMES")]
+    compress: Option<u32>,
     /// The page to write
     #[arg(long, default_value = "class.html", value_name = "HTML")]
     out: PathBuf,
@@ -33,25 +36,33 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
         people.push(Person { name, history: index::runs_in(&folder)?, section: None, ready: None });
     }
-    // The section, edition and compression that most runs are of.
-    let mut counts: Vec<(usize, &crate::history::About)> = vec![];
-    for run in people.iter().flat_map(|p| p.history.runs.iter().map(|r| &p.history.sections[r.section as usize])) {
-        if options.section.as_ref().is_some_and(|id| run.id != *id) {
-            continue;
-        }
-        match counts.iter_mut().find(|(_, about)| *about == run) {
-            Some((count, _)) => *count += 1,
-            None => counts.push((1, run)),
-        }
-    }
-    let about = counts.into_iter().max_by_key(|(count, _)| *count).map(|(_, about)| about.clone());
-    let about = about.ok_or_else(|| failure(&format!("{}: no runs here", options.folder.display())))?;
+    let about = most(&people, |about| {
+        options.section.as_ref().is_none_or(|id| about.id == *id)
+            && options.compress.is_none_or(|c| about.compress == c)
+    });
+    let about = about.ok_or_else(|| failure(&format!("{}: no such runs here", options.folder.display())))?;
     for person in &mut people {
-        person.section = person.history.sections.iter().position(|a| *a == about);
+        person.section = person.history.sections.iter().position(|a| a.same(&about));
         person.ready = person.section.and_then(|s| readiness(&person.history, s, person.history.runs.len() as u64));
     }
-    let title = format!("{}, edition {}", about.title, about.edition);
-    super::page::write(&options.out, &harmless(&class_page(&title, &people)))?;
-    outln!("class: {} people, {}", people.len(), options.out.display());
+    super::page::write(&options.out, &harmless(&class_page(&about, &people)))?;
+    let runs = about.runs(people.iter().filter_map(|p| Some(p.history.of(p.section?).len())).sum());
+    outln!("class: {}, {runs}, {}", count(people.len(), "person"), options.out.display());
     Ok(())
+}
+
+/// The section, edition and compression that most whole runs are of; where none is whole, that of most runs.
+fn most(people: &[Person], wanted: impl Fn(&About) -> bool) -> Option<About> {
+    let mut counts: Vec<((usize, usize), &About)> = vec![];
+    let runs =
+        people.iter().flat_map(|p| p.history.runs.iter().map(|r| (r.whole, &p.history.sections[r.section as usize])));
+    for (whole, about) in runs.filter(|(_, about)| wanted(about)) {
+        let place = counts.iter().position(|(_, known)| known.same(about)).unwrap_or_else(|| {
+            counts.push(((0, 0), about));
+            counts.len() - 1
+        });
+        counts[place].0.0 += usize::from(whole);
+        counts[place].0.1 += 1;
+    }
+    counts.into_iter().max_by_key(|(count, _)| *count).map(|(_, about)| about.clone())
 }

@@ -2,23 +2,30 @@
 
 use super::{Failure, index};
 use crate::history::{
-    Driver, History, Shape, TOO_FEW, expected, fading, fit, guesses, pace_plan, readiness, step_trends, wilson,
+    About, Apart, Driver, Faded, History, Interval, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit, guesses,
+    pace_plan, readiness, step_trends, weakest, wilson,
 };
-use crate::session::Fade;
+use crate::section::Section;
 use crate::terminal::outln;
 use crate::time::{Ms, spoken};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-/// Which runs.
+/// Which runs: those of one section, one edition and one compression count together.
 #[derive(clap::Args, Debug)]
 pub struct Options {
     /// The section, by its name; the one rehearsed last where none is named
     #[arg(long, value_name = "ID")]
     section: Option<String>,
+    /// The runs on a clock compressed so many times (1: not at all); those of the whole run rehearsed last where it is not given
+    #[arg(long, value_name = "TIMES")]
+    compress: Option<u32>,
     /// Folder of the runs
     #[arg(long, default_value = "runs")]
     runs: PathBuf,
 }
+
+/// Most left-out steps told of one kind.
+const MOST_HELD: usize = 4;
 
 /// What to plan.
 #[derive(clap::Args, Debug)]
@@ -33,74 +40,46 @@ pub struct Planning {
 /// The runs, and which of their sections is meant.
 fn open(options: &Options) -> Result<(History, usize), Failure> {
     let history = index::runs_in(&options.runs)?;
-    let named = |about: &crate::history::About| options.section.as_ref().is_none_or(|id| about.id == *id);
-    // Editions and compressed runs are kept apart: the one rehearsed last is meant.
-    let latest = history.runs.iter().filter(|r| named(&history.sections[r.section as usize])).max_by_key(|r| r.started);
-    let section = latest.map(|r| r.section as usize).ok_or_else(|| {
+    let named = |about: &About| {
+        options.section.as_ref().is_none_or(|id| about.id == *id)
+            && options.compress.is_none_or(|c| about.compress == c)
+    };
+    let section = history.meant(named).ok_or_else(|| {
         let what = options.section.as_ref().map_or_else(|| "runs".into(), |id| format!("runs of \"{id}\""));
+        let clock = options.compress.map_or_else(String::new, |c| format!(" compressed {c} times"));
         Failure::storage(
-            format!("{}: no {what} here", options.runs.display()),
+            format!("{}: no {what}{clock} here", options.runs.display()),
             "name a section that was rehearsed, or the folder with --runs",
         )
     })?;
     Ok((history, section))
 }
 
+/// Which runs count, and what is kept apart.
 fn heading(history: &History, section: usize) -> String {
     let about = &history.sections[section];
-    let compressed = if about.compress > 1 { format!(", compressed {} times", about.compress) } else { String::new() };
-    let (whole, all) =
-        (history.of(section).len(), history.runs.iter().filter(|r| r.section as usize == section).count());
-    let cut =
-        if all > whole { format!(", {} more that were stopped and don't count", all - whole) } else { String::new() };
-    let runs = if whole == 1 { "1 run".to_string() } else { format!("{whole} runs") };
-    format!("{} (edition {}{compressed}): {runs}{cut}", about.title, about.edition)
+    let runs = about.runs(history.of(section).len());
+    let apart = Apart::of(history, about).sentence(about).map_or_else(String::new, |apart| format!("\n{apart}"));
+    format!("{} (edition {}): {runs}.{apart}", about.title, about.edition)
 }
 
-/// The names of the steps, three at most, that are left out most or run over most, in the runs of this section.
-pub fn weakest(runs: &std::path::Path, section: &crate::section::Section) -> Result<Vec<String>, Failure> {
-    let history = index::runs_in(runs)?;
-    let known =
-        history.sections.iter().position(|a| a.id == section.id && a.edition == section.edition && a.compress == 1);
-    let few = || {
-        Failure::authored(
-            format!("{}: no whole runs of \"{}\" to learn from", runs.display(), section.id),
-            "rehearse it whole first, or name steps with --drill",
-        )
-    };
-    let place = known.filter(|place| !history.of(*place).is_empty()).ok_or_else(few)?;
-    let steps = &history.sections[place].steps;
-    // Left out counts most; running over its plan by half counts as being left out in every sixth run.
-    let mut weak: Vec<(f64, &str)> = (steps.iter().zip(step_trends(&history, place)))
-        .filter(|(step, _)| !step.free)
-        .map(|(step, trend)| {
-            let plan = step.plan.0 as f64;
-            // Care takes its time: slowness of what is critical or for the hands is held against nobody.
-            let care = step.critical || section.steps.iter().any(|s| s.id == step.id && s.hygiene);
-            let over = trend.lately.filter(|_| plan > 0.0 && !care).map_or(0.0, |t| (t / plan - 1.0).clamp(0.0, 1.0));
-            let weight = if step.critical { 2.0 } else { 1.0 };
-            (trend.omission.mean * weight + over / 3.0, step.id.as_str())
-        })
-        .collect();
-    weak.sort_by(|a, b| b.0.total_cmp(&a.0));
-    Ok(weak.into_iter().take(3).map(|(_, id)| id.to_string()).collect())
+/// What the runs in a folder show somebody to be weakest in.
+pub fn weak(runs: &Path, section: &Section) -> Result<Weakest, Failure> {
+    let hint = "rehearse it whole first, or name steps with --drill";
+    let none = |what: String| Failure::authored(format!("{}: {what}", runs.display()), hint);
+    let weakest = weakest(&index::runs_in(runs)?, section)
+        .ok_or_else(|| none(format!("no whole runs of \"{}\", edition {}", section.id, section.edition)))?;
+    if weakest.steps.is_empty() {
+        return Err(none(format!("in {} no step was left out or ran over its plan", weakest.runs)));
+    }
+    Ok(weakest)
 }
 
-/// What to call out next in this section, by the runs so far, and why in words.
-pub fn faded(runs: &std::path::Path, section: &crate::section::Section) -> Result<(Fade, String), Failure> {
+/// What to call out next in this section, by the runs in a folder.
+pub fn faded(runs: &Path, section: &Section) -> Result<Faded, Failure> {
     // A folder that isn't there yet holds no runs.
     let history = if runs.is_dir() { index::runs_in(runs)? } else { History::default() };
-    let (fade, good) = fading(&history, &section.id, &section.edition);
-    let what = match fade {
-        Fade::All => "call out everything",
-        Fade::Hygiene => "call out hand hygiene and labels only",
-        Fade::Silent => "call out nothing, and tell afterwards what you went through",
-    };
-    let why = match (fade, good) {
-        (Fade::Silent, n) => format!("good silent runs in a row: {n}"),
-        (_, n) => format!("good runs in a row: {n}; after three, less is called out"),
-    };
-    Ok((fade, format!("This time, {what} ({why}).")))
+    Ok(fading(&history, &section.id, &section.edition))
 }
 
 /// Print trends.
@@ -164,7 +143,7 @@ pub fn history(options: &Options) -> Result<(), Failure> {
             trend.omission.high * 100.0,
             time(trend.middle),
             time(trend.lately),
-            step.plan.to_string(),
+            step.plan.map_or_else(|| "-".into(), |plan| plan.to_string()),
             step.title,
             if step.critical { " (critical)" } else { "" }
         );
@@ -185,30 +164,54 @@ pub fn ready(options: &Options) -> Result<(), Failure> {
         return Ok(());
     };
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
-    outln!(
-        "Chance that the next run has no critical finding and is finished in time: {} (90 % interval {:.0} to {:.0} %).",
-        percent(ready.good.mean),
-        ready.good.low * 100.0,
-        ready.good.high * 100.0
-    );
-    outln!("  no critical finding: {}", percent(ready.clean));
-    outln!("  finished in time: {}", if about.limit.is_some() { percent(ready.in_time) } else { "not timed".into() });
-    if !ready.drivers.is_empty() {
-        outln!("What holds it down:");
+    let chance =
+        |i: &Interval| format!("{} (90 % interval {:.0} to {:.0} %)", percent(i.mean), i.low * 100.0, i.high * 100.0);
+    let and = if ready.in_time.is_some() { " and is finished in time" } else { "" };
+    outln!("Chance that the next run has no critical finding{and}: {}.", chance(&ready.good));
+    if let Some(in_time) = ready.in_time {
+        outln!("  no critical finding: {}", percent(ready.clean));
+        outln!("  finished in time: {}", percent(in_time));
     }
-    for driver in ready.drivers.iter().take(3) {
-        match driver {
-            Driver::Step(step, share) => {
-                outln!("  {} is left out in about {} of runs", about.steps[*step].title, percent(*share))
-            }
-            Driver::OtherCritical(share) => {
-                outln!("  another critical finding comes in about {} of runs", percent(*share))
-            }
-            Driver::Time(share) => outln!("  the limit comes first in about {} of runs", percent(*share)),
-        }
+    outln!("Chance that it has no finding at all, critical or not: {}.", chance(&ready.spotless));
+    match (about.limit, about.compress) {
+        (None, _) => outln!("The section is not timed."),
+        (_, 2..) => outln!("Whether it is finished in time can't be told from runs on a compressed clock."),
+        _ => {}
     }
+    outln!("What holds it down, in these {} runs:", ready.runs);
+    holds_down(about, &ready).iter().for_each(|line| outln!("  {line}"));
     outln!("It is made from what was called, and from runs alone at home: an exam room is another place.");
     Ok(())
+}
+
+/// What went wrong in the runs so far, the critical first: nothing that never happened.
+fn holds_down(about: &About, ready: &Readiness) -> Vec<String> {
+    let missed = |critical: bool| {
+        ready.missed.iter().filter(move |(step, _)| about.steps[*step].critical == critical).take(MOST_HELD).map(
+            move |(step, times)| {
+                let grave = if critical { "critical: " } else { "" };
+                format!("{grave}{} was left out in {times} of {}", about.steps[*step].title, ready.runs)
+            },
+        )
+    };
+    let mut lines: Vec<String> = missed(true).collect();
+    for driver in &ready.drivers {
+        match driver {
+            Driver::Step(..) => {}
+            Driver::OtherCritical(share) => {
+                lines.push(format!("critical: something else, in about {:.0} % of runs", share * 100.0))
+            }
+            Driver::Time(share) => lines.push(format!("the limit comes first in about {:.0} % of runs", share * 100.0)),
+        }
+    }
+    lines.extend(missed(false));
+    if ready.others > 0 {
+        lines.push(format!("something that is no left-out step was found in {} of {}", ready.others, ready.runs));
+    }
+    if lines.is_empty() {
+        lines.push("nothing but that they are few".into());
+    }
+    lines
 }
 
 /// Print a pace plan.
@@ -218,18 +221,18 @@ pub fn plan(options: &Planning) -> Result<(), Failure> {
     let about = &history.sections[section];
     let plan = pace_plan(&history, section, f64::from(options.margin) / 100.0);
     outln!("\n    from   plan  usual  step");
+    let time = |t: Option<Ms>| t.map_or_else(|| "-".into(), |t| t.to_string());
     for (step, pace) in about.steps.iter().zip(&plan) {
         if let Some(pace) = pace {
-            outln!(
-                "  {:>6} {:>6} {:>6}  {}",
-                pace.from.to_string(),
-                pace.plan.to_string(),
-                pace.usual.to_string(),
-                step.title
-            );
+            let (from, plan, usual) = (pace.from.to_string(), time(pace.plan), time(pace.usual));
+            outln!("  {from:>6} {plan:>6} {usual:>6}  {}", step.title);
         }
     }
-    let sum: Ms = plan.iter().flatten().map(|p| p.plan).sum();
+    let sum: Ms = plan.iter().flatten().filter_map(|p| p.plan).sum();
+    outln!("\nUsual is the middle of your last ten runs; a dash: not called in them, or no minutes to plan with.");
+    if about.compress > 1 {
+        outln!("All times are of the clock compressed {} times.", about.compress);
+    }
     if let Some((mean, deviation)) = expected(&history, section) {
         outln!(
             "\nBy the fastest, the middle and the slowest of your last ten runs, the steps take {}, give or take {}.",

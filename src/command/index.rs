@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
-const VERSION: u32 = 2;
+const VERSION: u32 = 3;
 
 /// What a journal was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -108,14 +108,21 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
-    let drill = if options.weak { super::history::weakest(&options.runs, &section)? } else { options.drill.clone() };
+    let drill = if options.weak {
+        let weakest = super::history::weak(&options.runs, &section)?;
+        outln!("Drilled is what was left out or ran over most in {}: {}.", weakest.runs, weakest.steps.join(", "));
+        weakest.steps
+    } else {
+        options.drill.clone()
+    };
     let fade = match options.fade {
         Calling::All => Fade::All,
         Calling::Hygiene => Fade::Hygiene,
         Calling::Silent => Fade::Silent,
         Calling::Auto => {
-            let (fade, why) = super::history::faded(&options.runs, &section)?;
-            outln!("{why}");
+            let faded = super::history::faded(&options.runs, &section)?;
+            outln!("{}", faded.sentence());
+            let fade = faded.fade;
             // A section without hand hygiene has no step between everything and nothing.
             if fade == Fade::Hygiene && section.hygiene_only().is_none() { Fade::Silent } else { fade }
         }

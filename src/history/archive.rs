@@ -29,7 +29,8 @@ pub const RUNS: &str = "message runs {
   required int32 hygiene;
 }";
 
-/// A row for each step of each run; `run` is that of [`RUNS`]. `took_s` is empty for what was not called, and for what was told afterwards.
+/// A row for each step of each run; `run` is that of [`RUNS`]. `plan_s` is empty where the section plans no minutes, `took_s` for what was not
+/// called, and for what was told afterwards.
 pub const STEPS: &str = "message steps {
   required int64 run;
   required int32 place;
@@ -37,7 +38,7 @@ pub const STEPS: &str = "message steps {
   required binary title (UTF8);
   required boolean critical;
   required boolean free;
-  required double plan_s;
+  optional double plan_s;
   required boolean called;
   optional double took_s;
 }";
@@ -121,7 +122,7 @@ fn step_columns(history: &History, runs: &[super::Run], first: i64) -> Vec<Colum
         Column::Text(rows.iter().map(|r| text(&r.2.title)).collect()),
         Column::Truth(rows.iter().map(|r| r.2.critical).collect()),
         Column::Truth(rows.iter().map(|r| r.2.free).collect()),
-        Column::Real(rows.iter().map(|r| r.2.plan.seconds()).collect()),
+        Column::MaybeReal(rows.iter().map(|r| r.2.plan.map(|p| p.seconds())).collect()),
         Column::Truth(rows.iter().map(|r| r.3 != NOT_CALLED).collect()),
         Column::MaybeReal(rows.iter().map(|r| timed(r.3).map(|ms| seconds(ms as u64))).collect()),
     ]

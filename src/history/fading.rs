@@ -1,6 +1,6 @@
 //! How far callouts have faded, chosen from the runs so far; and how well time is guessed.
 
-use super::{History, Interval, Run, bootstrap, percentile};
+use super::{About, History, Interval, Run, bootstrap, percentile};
 use crate::session::Fade;
 
 /// Good runs in a row before less is called out: ours.
@@ -8,36 +8,69 @@ const GOOD: usize = 3;
 /// Findings with which a run is still a good one, and from which on it calls for more callouts again: ours.
 const FINDINGS: (u32, u32) = (1, 3);
 
+/// What to call out next, and by which runs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Faded {
+    /// What to call out.
+    pub fade: Fade,
+    /// Good runs in a row with that called out.
+    pub good: usize,
+    /// The runs that say so, in words; none where there is no whole run.
+    pub runs: Option<String>,
+}
+
 /// What to call out next in a section: everything at first; one step less after three good runs in a row at a step (finished in time, nothing
-/// critical, at most one finding), and one more after a run with something critical or three findings. And how many good runs in
-/// a row there are at that step.
-pub fn fading(history: &History, id: &str, edition: &str) -> (Fade, usize) {
+/// critical, at most one finding), and one more after a run with something critical or three findings. Counted are the whole runs of this
+/// edition, with everything called or faded, on the clock of the one rehearsed last.
+pub fn fading(history: &History, id: &str, edition: &str) -> Faded {
     // Faded sections have names of their own.
     let ids = [id.to_string(), format!("{id}-hygiene"), format!("{id}-silent")];
+    let named = |about: &About| ids.contains(&about.id) && about.edition == edition;
+    let last = history.meant(named).map(|place| &history.sections[place]);
     let ours = |run: &&Run| {
         let about = &history.sections[run.section as usize];
-        ids.contains(&about.id) && about.edition == edition && about.compress == 1 && run.whole
+        run.whole && named(about) && last.is_some_and(|last| last.compress == about.compress)
     };
     let mut runs: Vec<&Run> = history.runs.iter().filter(ours).collect();
     runs.sort_by_key(|r| r.started);
-    let (mut step, mut good) = (Fade::All, 0);
-    for run in runs {
-        if run.fade != step {
+    let (mut fade, mut good) = (Fade::All, 0);
+    for run in &runs {
+        if run.fade != fade {
             // The person chose otherwise: that is where they stand.
-            (step, good) = (run.fade, 0);
+            (fade, good) = (run.fade, 0);
         }
         if run.critical > 0 || run.findings >= FINDINGS.1 {
-            (step, good) = (back(step), 0);
+            (fade, good) = (back(fade), 0);
         } else if run.finished && run.findings <= FINDINGS.0 {
             good += 1;
-            if good == GOOD && step != Fade::Silent {
-                (step, good) = (on(step), 0);
+            if good == GOOD && fade != Fade::Silent {
+                (fade, good) = (on(fade), 0);
             }
         } else {
             good = 0;
         }
     }
-    (step, good)
+    Faded { fade, good, runs: last.filter(|_| !runs.is_empty()).map(|about| about.runs(runs.len())) }
+}
+
+impl Faded {
+    /// What to call out this time, and why, in a sentence.
+    pub fn sentence(&self) -> String {
+        let what = match self.fade {
+            Fade::All => "call out everything",
+            Fade::Hygiene => "call out hand hygiene and labels only",
+            Fade::Silent => "call out nothing, and tell afterwards what you went through",
+        };
+        let good = self.good;
+        let why = match (&self.runs, self.fade) {
+            (None, _) => "no whole run of this edition yet".into(),
+            (Some(runs), Fade::Silent) => format!("by {runs}; good silent ones in a row: {good}"),
+            (Some(runs), _) => {
+                format!("by {runs}; good ones in a row with that: {good}; after three, less is called out")
+            }
+        };
+        format!("This time, {what} ({why}).")
+    }
 }
 
 fn on(step: Fade) -> Fade {
@@ -73,11 +106,16 @@ mod tests {
 
     /// Runs by what was called out, findings and critical ones.
     fn after(runs: &[(Fade, u32, u32)]) -> (Fade, usize) {
+        on_clocks(1, runs)
+    }
+
+    /// The same, all on a clock compressed `factor` times.
+    fn on_clocks(factor: u32, runs: &[(Fade, u32, u32)]) -> (Fade, usize) {
         let about = |id: &str| About {
             id: id.into(),
             title: "A".into(),
             edition: "1".into(),
-            compress: 1,
+            compress: factor,
             limit: None,
             steps: vec![],
         };
@@ -96,7 +134,44 @@ mod tests {
         };
         let sections = ["a", "a-hygiene", "a-silent"].map(about).to_vec();
         let history = History { sections, runs: runs.iter().enumerate().map(run).collect() };
-        fading(&history, "a", "1")
+        let faded = fading(&history, "a", "1");
+        (faded.fade, faded.good)
+    }
+
+    #[test]
+    fn compressed_runs_fade_too_and_are_not_mixed_with_others() {
+        assert_eq!(on_clocks(10, &[(Fade::All, 0, 0); 3]), (Fade::Hygiene, 0));
+        let about = |compress| About {
+            id: "a".into(),
+            title: "A".into(),
+            edition: "1".into(),
+            compress,
+            limit: None,
+            steps: vec![],
+        };
+        let run = |k: i64| Run {
+            section: u32::from(k == 3),
+            started: k,
+            finished: true,
+            whole: true,
+            used: Ms(600_000),
+            critical: 0,
+            findings: 0,
+            hygiene: 0,
+            fade: Fade::All,
+            guessed: None,
+            took: vec![],
+        };
+        let history = History { sections: vec![about(10), about(1)], runs: (0..4).map(run).collect() };
+        let faded = fading(&history, "a", "1");
+        assert_eq!((faded.fade, faded.good, faded.runs.as_deref()), (Fade::All, 1, Some("1 whole run")));
+        let nine = History { sections: vec![about(10)], runs: (0..3).cycle().take(9).map(run).collect() };
+        assert_eq!(
+            fading(&nine, "a", "1").sentence(),
+            "This time, call out hand hygiene and labels only (by 9 whole runs, compressed 10 times; good ones in a row with that: 0; after three, \
+             less is called out)."
+        );
+        assert!(fading(&nine, "a", "2").sentence().contains("no whole run of this edition yet"));
     }
 
     #[test]

@@ -1,18 +1,22 @@
 //! Many runs: what each came to, trends, readiness and the pace plan. It reads no file; runs come in as facts.
 
 mod archive;
+mod counting;
 mod curve;
 mod fading;
 mod plan;
 mod ready;
 mod stats;
+mod weak;
 
 pub use archive::archive;
+pub use counting::Apart;
 pub use curve::{Curve, Shape, fit, fit_as};
-pub use fading::{fading, guesses};
+pub use fading::{Faded, fading, guesses};
 pub use plan::{Pace, expected, pace_plan};
 pub use ready::{Driver, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
+pub use weak::{Weakest, weakest};
 
 use crate::review::Review;
 use crate::section::Section;
@@ -59,8 +63,8 @@ pub struct Step {
     pub critical: bool,
     /// It may be left out, or is one of a choice.
     pub free: bool,
-    /// Time planned.
-    pub plan: Ms,
+    /// Time planned; none where the section file plans none.
+    pub plan: Option<Ms>,
 }
 
 /// One run, as history has it.
@@ -93,7 +97,7 @@ pub struct Run {
 /// Runs and the sections they were of.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct History {
-    /// Each section, edition and compression once.
+    /// Each section, edition and compression once ([`About::same`]).
     pub sections: Vec<About>,
     /// Runs, as they were added.
     pub runs: Vec<Run>,
@@ -121,15 +125,11 @@ impl History {
                     title: s.title.clone(),
                     critical: s.critical,
                     free: s.optional || section.choice_of(place).is_some(),
-                    plan: s.target,
+                    plan: s.plan(),
                 })
                 .collect(),
         };
-        let known = self.sections.iter().position(|a| *a == about);
-        let place = known.unwrap_or_else(|| {
-            self.sections.push(about);
-            self.sections.len() - 1
-        });
+        let place = self.place(about);
         let mut took = vec![NOT_CALLED; section.steps.len()];
         for time in &review.steps {
             let time_of = u32::try_from(time.took.0).unwrap_or(UNTIMED - 1).min(UNTIMED - 1);
@@ -154,17 +154,7 @@ impl History {
 
     /// Add the runs of another history, without asking whether they are here already.
     pub fn join(&mut self, other: History) {
-        let places: Vec<u32> = other
-            .sections
-            .into_iter()
-            .map(|about| {
-                let known = self.sections.iter().position(|a| *a == about);
-                known.unwrap_or_else(|| {
-                    self.sections.push(about);
-                    self.sections.len() - 1
-                }) as u32
-            })
-            .collect();
+        let places: Vec<u32> = other.sections.into_iter().map(|about| self.place(about) as u32).collect();
         self.runs.extend(other.runs.into_iter().map(|run| Run { section: places[run.section as usize], ..run }));
     }
 

@@ -9,10 +9,11 @@ const SHARED: f64 = 3.0;
 /// Minutes for one step.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pace {
-    /// Planned from now on.
-    pub plan: Ms,
-    /// What it lately takes, drawn towards the section's plan where there are few runs.
-    pub usual: Ms,
+    /// Planned from now on: its own times, drawn towards the section's plan where there are few. None where the section plans no minutes
+    /// and it was never called.
+    pub plan: Option<Ms>,
+    /// The middle of its times in the last ten runs; none where it was not called in them.
+    pub usual: Option<Ms>,
     /// The clock when it should begin, after the clock's start.
     pub from: Ms,
 }
@@ -23,29 +24,34 @@ pub fn pace_plan(history: &History, section: usize, margin: f64) -> Vec<Option<P
     let about = &history.sections[section];
     let runs = history.of(section);
     let lately = &runs[runs.len().saturating_sub(10)..];
-    let usual: Vec<Option<f64>> = (about.steps.iter().enumerate())
+    // By step: the middle of its own times, and what is planned before all has to fit.
+    let wanted: Vec<Option<(Option<f64>, Option<f64>)>> = (about.steps.iter().enumerate())
         .map(|(place, step)| {
             let took: Vec<f64> = lately.iter().filter_map(|r| timed(r.took[place])).collect();
             if step.free && took.len() * 2 <= lately.len() {
                 return None;
             }
             let n = took.len() as f64;
-            let middle = percentile(&took, 0.5).unwrap_or(0.0);
-            let plan = if step.plan > Ms(0) { step.plan.0 as f64 } else { middle };
-            Some((middle * n + plan * SHARED) / (n + SHARED))
+            let usual = percentile(&took, 0.5);
+            let plan = match (usual, step.plan.map(|p| p.0 as f64)) {
+                (Some(usual), Some(plan)) => Some((usual * n + plan * SHARED) / (n + SHARED)),
+                (usual, plan) => usual.or(plan),
+            };
+            Some((usual, plan))
         })
         .collect();
-    let sum: f64 = usual.iter().flatten().sum();
+    let sum: f64 = wanted.iter().flatten().filter_map(|(_, plan)| *plan).sum();
     let room = about.limit.map_or(sum, |limit| limit.0 as f64 * (1.0 - margin));
     // Never stretched: time to spare stays at the end.
     let factor = if sum > room { room / sum } else { 1.0 };
     let mut from = 0.0;
-    usual
+    wanted
         .into_iter()
-        .map(|usual| {
-            let usual = usual?;
-            let pace = Pace { plan: Ms((usual * factor) as u64), usual: Ms(usual as u64), from: Ms(from as u64) };
-            from += usual * factor;
+        .map(|step| {
+            let (usual, plan) = step?;
+            let ms = |span: f64| Ms(span as u64);
+            let pace = Pace { plan: plan.map(|p| ms(p * factor)), usual: usual.map(ms), from: ms(from) };
+            from += plan.unwrap_or(0.0) * factor;
             Some(pace)
         })
         .collect()
@@ -76,8 +82,13 @@ mod tests {
     use super::*;
 
     fn history(limit: u64, took: &[[u32; 3]]) -> History {
-        let step =
-            |id: &str, plan| Step { id: id.into(), title: id.into(), critical: false, free: id == "c", plan: Ms(plan) };
+        let step = |id: &str, plan| Step {
+            id: id.into(),
+            title: id.into(),
+            critical: false,
+            free: id == "c",
+            plan: Some(Ms(plan)),
+        };
         History {
             sections: vec![About {
                 id: "x".into(),
@@ -108,14 +119,27 @@ mod tests {
     #[test]
     fn a_plan_fits_the_limit_and_leans_on_the_section_while_there_are_few_runs() {
         let fresh = pace_plan(&history(300_000, &[]), 0, 0.1);
-        assert_eq!(fresh[0].as_ref().unwrap().plan, Ms(60_000));
+        assert_eq!(fresh[0].as_ref().unwrap().plan, Some(Ms(60_000)));
+        assert_eq!(fresh[0].as_ref().unwrap().usual, None, "nobody's usual time is one that was never measured");
         assert_eq!(fresh[2], None, "what may be left out is not planned before it was called");
         let slow = pace_plan(&history(300_000, &[[200_000, 150_000, NOT_CALLED]; 8]), 0, 0.1);
-        let sum: u64 = slow.iter().flatten().map(|p| p.plan.0).sum();
+        let sum: u64 = slow.iter().flatten().filter_map(|p| p.plan).map(|p| p.0).sum();
         assert!((269_990..=270_000).contains(&sum), "{sum}");
-        // (8 · 200 + 3 · 60) / 11 seconds.
-        assert_eq!(slow[0].as_ref().unwrap().usual, Ms(161_818));
-        assert_eq!(slow[1].as_ref().unwrap().from, slow[0].as_ref().unwrap().plan);
+        assert_eq!(slow[0].as_ref().unwrap().usual, Some(Ms(200_000)));
+        // (8 · 200 + 3 · 60) / 11 seconds, of 303.6 in all, in the room of 270.
+        assert_eq!(slow[0].as_ref().unwrap().plan, Some(Ms(143_892)));
+        assert_eq!(Some(slow[1].as_ref().unwrap().from), slow[0].as_ref().unwrap().plan);
+    }
+
+    #[test]
+    fn a_step_without_minutes_has_no_plan_before_it_was_called() {
+        let mut history = history(300_000, &[]);
+        history.sections[0].steps[0].plan = None;
+        let pace = pace_plan(&history, 0, 0.1).remove(0).unwrap();
+        assert_eq!((pace.plan, pace.usual), (None, None));
+        history.runs = self::history(300_000, &[[40_000, 60_000, NOT_CALLED]; 3]).runs;
+        let pace = pace_plan(&history, 0, 0.1).remove(0).unwrap();
+        assert_eq!((pace.plan, pace.usual), (Some(Ms(40_000)), Some(Ms(40_000))));
     }
 
     #[test]

@@ -22,7 +22,7 @@ const SHARED: f64 = 4.0;
 /// What holds readiness down.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Driver {
-    /// A critical step that is left out in this share of runs, by place.
+    /// A critical step that was left out: by place, the share of runs to come in which it is.
     Step(usize, f64),
     /// A critical finding of another kind, in this share of runs.
     OtherCritical(f64),
@@ -33,16 +33,43 @@ pub enum Driver {
 /// Chance of a good next run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Readiness {
-    /// No critical finding and in time, with a 90 % interval.
+    /// No critical finding, and in time where that can be told, with a 90 % interval.
     pub good: Interval,
     /// No critical finding.
     pub clean: f64,
-    /// Finished in time; 1 where nothing is timed.
-    pub in_time: f64,
-    /// What holds it down, the worst first; shares under 1 % are left out.
+    /// No finding of any kind, with a 90 % interval; whatever the time.
+    pub spotless: Interval,
+    /// Finished in time; none where nothing is timed, or the clock was compressed: that tells nothing of the real one.
+    pub in_time: Option<f64>,
+    /// What holds `good` down, the worst first; shares under 1 %, and steps that were never left out, are no part of it.
     pub drivers: Vec<Driver>,
+    /// Needed steps that were left out, by place, with the number of runs; the most first.
+    pub missed: Vec<(usize, usize)>,
+    /// Runs in which something else was found.
+    pub others: usize,
     /// Whole runs it is made from.
     pub runs: usize,
+}
+
+/// What may go wrong, by its weights in the runs so far: steps that may be left out, and findings that no left-out step explains.
+struct Slips {
+    missed: Vec<f64>,
+    others: f64,
+    total: f64,
+}
+
+impl Slips {
+    /// One draw of the chances that the next run has each: a step, and something else. Steps lend one another what little is known.
+    fn draw(&self, chance: &mut Pcg64Mcg) -> (Vec<f64>, f64) {
+        let mut beta = |a: f64, b: f64| Beta::new(a.max(1e-6), b.max(1e-6)).map_or(0.5, |d| d.sample(chance));
+        let (pooled, of) = (self.missed.iter().sum::<f64>(), self.total * self.missed.len() as f64);
+        let shared = beta(pooled + 0.5, of - pooled + 0.5);
+        let step = |missed: &f64| beta(SHARED * shared + missed, SHARED * (1.0 - shared) + self.total - missed);
+        let steps = self.missed.iter().map(step).collect();
+        // Where nothing else was ever found, the section may have no such rule: a weaker prior than Jeffreys'.
+        let other = if self.others > 0.0 { beta(self.others + 0.5, self.total - self.others + 0.5) } else { 0.0 };
+        (steps, other)
+    }
 }
 
 /// Readiness for a section from its whole runs so far; none with fewer than [`TOO_FEW`].
@@ -52,17 +79,23 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     if runs.len() < TOO_FEW {
         return None;
     }
-    let critical: Vec<usize> =
-        (0..about.steps.len()).filter(|s| about.steps[*s].critical && !about.steps[*s].free).collect();
+    let needed: Vec<usize> = (0..about.steps.len()).filter(|s| !about.steps[*s].free).collect();
+    let (critical, plain): (Vec<usize>, Vec<usize>) = needed.iter().partition(|s| about.steps[**s].critical);
     let weight = |k: usize| 0.5f64.powf((runs.len() - 1 - k) as f64 / HALF_LIFE);
-    let total: f64 = (0..runs.len()).map(weight).sum();
-    let missed: Vec<f64> = critical
-        .iter()
-        .map(|&step| runs.iter().enumerate().filter(|(_, r)| r.took[step] == NOT_CALLED).map(|(k, _)| weight(k)).sum())
-        .collect();
-    // Critical findings that no missing step explains: a rule broken, say.
-    let other = |run: &Run| critical.iter().filter(|s| run.took[**s] == NOT_CALLED).count() < run.critical as usize;
-    let others: f64 = runs.iter().enumerate().filter(|(_, r)| other(r)).map(|(k, _)| weight(k)).sum();
+    let weighed = |of: &dyn Fn(&Run) -> bool| -> f64 {
+        runs.iter().enumerate().filter(|(_, r)| of(r)).map(|(k, _)| weight(k)).sum()
+    };
+    let left_out = |run: &Run, steps: &[usize]| steps.iter().filter(|s| run.took[**s] == NOT_CALLED).count();
+    // Findings that no missing step explains: a rule broken, say.
+    let other_critical = |run: &Run| left_out(run, &critical) < run.critical as usize;
+    let other = |run: &Run| left_out(run, &needed) < run.findings as usize && !other_critical(run);
+    let slips = |steps: &[usize], other: &dyn Fn(&Run) -> bool| Slips {
+        missed: steps.iter().map(|s| weighed(&|r| r.took[*s] == NOT_CALLED)).collect(),
+        others: weighed(other),
+        total: weighed(&|_| true),
+    };
+    let (grave, slight) = (slips(&critical, &other_critical), slips(&plain, &other));
+    let count = |of: &dyn Fn(&Run) -> bool| runs.iter().filter(|r| of(r)).count();
     // A run that was cut by its limit took at least that long: it counts as a little longer.
     let times: Vec<f64> =
         runs.iter().map(|r| r.used.seconds().max(0.1) * if r.finished { 1.0 } else { 1.05 }).collect();
@@ -70,26 +103,20 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     let next = runs.len() as f64 + 1.0;
 
     let mut chance = Pcg64Mcg::seed_from_u64(seed);
-    let pooled_missed: f64 = missed.iter().sum();
-    let pooled_of = total * critical.len() as f64;
-    let (mut clean, mut in_time, mut good) = (vec![], vec![], vec![]);
+    // Its own draws, so that what is told of critical findings does not hang on the other steps.
+    let mut also = Pcg64Mcg::seed_from_u64(seed ^ 0x5107);
+    let (mut clean, mut spotless, mut in_time, mut good) = (vec![], vec![], vec![], vec![]);
     let mut by_step = vec![0.0; critical.len()];
     let mut by_other = 0.0;
-    let beta =
-        |a: f64, b: f64, chance: &mut Pcg64Mcg| Beta::new(a.max(1e-6), b.max(1e-6)).map_or(0.5, |d| d.sample(chance));
+    let limit = about.limit.filter(|_| about.compress == 1);
     for _ in 0..DRAWS {
-        let shared = beta(pooled_missed + 0.5, pooled_of - pooled_missed + 0.5, &mut chance);
-        let mut kept = 1.0;
-        for (k, missed) in missed.iter().enumerate() {
-            let share = beta(SHARED * shared + missed, SHARED * (1.0 - shared) + total - missed, &mut chance);
-            by_step[k] += share;
-            kept *= 1.0 - share;
-        }
-        // Where no rule has ever been broken critically, the section may have no such rule: a weaker prior than Jeffreys'.
-        let share = if others > 0.0 { beta(others + 0.5, total - others + 0.5, &mut chance) } else { 0.0 };
-        by_other += share;
-        kept *= 1.0 - share;
-        let timely = about.limit.map_or(1.0, |limit| {
+        let kept = |(steps, other): &(Vec<f64>, f64)| steps.iter().map(|s| 1.0 - s).product::<f64>() * (1.0 - other);
+        let (drawn, slight) = (grave.draw(&mut chance), slight.draw(&mut also));
+        by_step.iter_mut().zip(&drawn.0).for_each(|(sum, share)| *sum += share);
+        by_other += drawn.1;
+        spotless.push(kept(&drawn) * kept(&slight));
+        let kept = kept(&drawn);
+        let timely = limit.map_or(1.0, |limit| {
             // Normal with unknown mean and spread: both are drawn, so that the interval holds what few runs leave open.
             let (freedom, _) = curve.prediction(next);
             let freedom = freedom.max(1.0);
@@ -107,8 +134,10 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         good.push(kept * timely);
     }
     let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-    let mut drivers: Vec<Driver> =
-        critical.iter().zip(&by_step).map(|(step, sum)| Driver::Step(*step, sum / DRAWS as f64)).collect();
+    let mut drivers: Vec<Driver> = (critical.iter().zip(&by_step).zip(&grave.missed))
+        .filter(|(_, missed)| **missed > 0.0)
+        .map(|((step, sum), _)| Driver::Step(*step, sum / DRAWS as f64))
+        .collect();
     drivers.push(Driver::OtherCritical(by_other / DRAWS as f64));
     drivers.push(Driver::Time(1.0 - mean(&in_time)));
     let share = |driver: &Driver| match driver {
@@ -116,10 +145,74 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     };
     drivers.retain(|d| share(d) >= 0.01);
     drivers.sort_by(|a, b| share(b).total_cmp(&share(a)));
-    let good = Interval {
-        mean: mean(&good),
-        low: percentile(&good, 0.05).unwrap_or(0.0),
-        high: percentile(&good, 0.95).unwrap_or(1.0),
+    let interval = |draws: &[f64]| Interval {
+        mean: mean(draws),
+        low: percentile(draws, 0.05).unwrap_or(0.0),
+        high: percentile(draws, 0.95).unwrap_or(1.0),
     };
-    Some(Readiness { good, clean: mean(&clean), in_time: mean(&in_time), drivers, runs: runs.len() })
+    let mut missed: Vec<(usize, usize)> =
+        needed.iter().map(|&step| (step, count(&|r| r.took[step] == NOT_CALLED))).filter(|(_, n)| *n > 0).collect();
+    missed.sort_by_key(|(step, n)| (std::cmp::Reverse(*n), *step));
+    Some(Readiness {
+        good: interval(&good),
+        clean: mean(&clean),
+        spotless: interval(&spotless),
+        in_time: limit.map(|_| mean(&in_time)),
+        drivers,
+        missed,
+        others: count(&|r| left_out(r, &needed) < r.findings as usize),
+        runs: runs.len(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{About, Step};
+    use super::*;
+    use crate::session::Fade;
+    use crate::time::Ms;
+
+    /// Nine runs of 10 minutes, in time, of two steps, the first of them critical; the second is left out in the first four.
+    fn nine(compress: u32) -> History {
+        let step = |id: &str, critical| Step { id: id.into(), title: id.into(), critical, free: false, plan: None };
+        let about = About {
+            id: "x".into(),
+            title: "X".into(),
+            edition: "2026-01-01".into(),
+            compress,
+            limit: Some(Ms(1_000_000)),
+            steps: vec![step("a", true), step("b", false)],
+        };
+        let run = |k: u32| Run {
+            section: 0,
+            started: i64::from(k),
+            finished: true,
+            whole: true,
+            used: Ms(600_000 + 1_000 * u64::from(k % 3)),
+            critical: 0,
+            findings: u32::from(k < 4),
+            hygiene: 0,
+            fade: Fade::All,
+            guessed: None,
+            took: vec![1_000, if k < 4 { NOT_CALLED } else { 1_000 }],
+        };
+        History { sections: vec![about], runs: (0..9).map(run).collect() }
+    }
+
+    #[test]
+    fn both_chances_are_told_and_only_what_happened_holds_them_down() {
+        let ready = readiness(&nine(1), 0, 9).unwrap();
+        assert!(ready.good.mean > 0.9 && ready.in_time.unwrap() > 0.95, "{ready:?}");
+        // Four of nine, the older ones: between a third and three quarters stay clean.
+        assert!((0.33..0.75).contains(&ready.spotless.mean) && ready.spotless.high < ready.good.mean, "{ready:?}");
+        assert_eq!((ready.missed.as_slice(), ready.others), ([(1, 4)].as_slice(), 0));
+        assert!(!ready.drivers.iter().any(|d| matches!(d, Driver::Step(..))), "{ready:?}");
+    }
+
+    #[test]
+    fn a_compressed_clock_says_nothing_of_time() {
+        let ready = readiness(&nine(10), 0, 9).unwrap();
+        assert_eq!(ready.in_time, None);
+        assert_eq!(ready.good.mean, ready.clean);
+    }
 }

@@ -62,7 +62,8 @@ struct Taken<'a> {
     title: &'a str,
     called_s: f64,
     took_s: f64,
-    plan_s: f64,
+    /// None where the section plans no minutes.
+    plan_s: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -155,7 +156,7 @@ pub fn json(run: &Lived) -> String {
                 title: &section.steps[time.step].title,
                 called_s: at(time.at),
                 took_s: time.took.seconds(),
-                plan_s: section.steps[time.step].target.seconds(),
+                plan_s: section.steps[time.step].plan().map(Ms::seconds),
             })
             .collect(),
         findings: review
@@ -199,7 +200,8 @@ pub fn csv(run: &Lived) -> String {
     row(["run", "section", "row", "name", "text", "at_s", "took_s", "plan_s", "critical"]);
     for time in &run.review.steps {
         let step = &section.steps[time.step];
-        let (took, plan) = (format!("{:.3}", time.took.seconds()), format!("{:.3}", step.target.seconds()));
+        let took = format!("{:.3}", time.took.seconds());
+        let plan = step.plan().map_or_else(String::new, |plan| format!("{:.3}", plan.seconds()));
         let critical = if step.critical { "yes" } else { "no" };
         row([run.started, &section.id, "step", &step.id, &step.title, &at(time.at), &took, &plan, critical]);
     }

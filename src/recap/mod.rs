@@ -5,6 +5,7 @@ mod data;
 mod exam;
 mod harm;
 mod page;
+mod timeline;
 
 pub use answer::answer;
 pub use data::{SCHEMA, csv, json, webvtt};

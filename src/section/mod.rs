@@ -141,7 +141,7 @@ pub struct Step {
     pub hint: Option<String>,
     /// Callouts, any of which announces the step. Several steps may share one.
     pub say: Vec<String>,
-    /// Time planned.
+    /// Time planned; zero where the file plans none, see [`Step::plan`].
     pub target: Ms,
     /// Steps that must come before, by place in [`Section::steps`].
     pub after: Vec<usize>,
@@ -169,6 +169,13 @@ pub struct Choice {
     pub of: Vec<usize>,
     /// How many of them are needed.
     pub at_least: usize,
+}
+
+impl Step {
+    /// Time planned; none where the file has no minutes for the step.
+    pub fn plan(&self) -> Option<Ms> {
+        (self.target > Ms(0)).then_some(self.target)
+    }
 }
 
 impl Section {

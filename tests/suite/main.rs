@@ -26,6 +26,7 @@ mod session;
 mod sound;
 mod terminal;
 mod verdict;
+mod weeks;
 
 /// Print a figure for `tests/show`, and hold it to its target.
 pub fn figure(name: &str, value: impl std::fmt::Display, target: &str, met: bool) {
