@@ -18,7 +18,7 @@ pub fn sheet(section: &Section) -> String {
                     p { "Candidate: ______________________  Observer: ______________________  Date: ____________" }
                 }
                 main {
-                    table {
+                    table.ticks {
                         caption { "Tick what you saw. Don't look at the tool's screen; its ticks and yours are compared afterwards." }
                         thead { tr { th scope="col" { "Step" } th scope="col" { "Name in the file" } th scope="col" { "Seen" } th scope="col" { "In its place" } th scope="col" { "Remarks" } } }
                         tbody { @for step in &section.steps { tr {

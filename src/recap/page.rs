@@ -21,9 +21,9 @@ ul.findings{list-style:none;padding:0;margin:0}ul.findings>li{background:var(--c
 ul.findings>li.grave{border-left-color:var(--grave)}.grave strong{color:var(--grave)}
 .scroll{overflow-x:auto;background:linear-gradient(90deg,var(--paper) 40%,transparent) 0 0/2.5rem 100% no-repeat local,linear-gradient(270deg,var(--paper) 40%,transparent) 100% 0/2.5rem 100% no-repeat local,linear-gradient(90deg,var(--edge),transparent) 0 0/1rem 100% no-repeat scroll,linear-gradient(270deg,var(--edge),transparent) 100% 0/1rem 100% no-repeat scroll}
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
-caption{text-align:left;color:var(--soft);padding-bottom:.3rem}caption span{display:inline-block;position:sticky;left:0;max-width:calc(100vw - 3rem)}th,td{padding:.3rem .6rem;text-align:right;vertical-align:bottom;border-bottom:1px solid var(--line)}td{white-space:nowrap}
+caption{text-align:left;color:var(--soft);padding-bottom:.3rem}caption span{display:inline-block;position:sticky;left:0;max-width:calc(100vw - 3rem)}th,td{padding:.3rem .6rem;text-align:right;vertical-align:top;border-bottom:1px solid var(--line)}td{white-space:nowrap}thead th{vertical-align:bottom}
 th:first-child,td:first-child{text-align:left;white-space:normal;overflow-wrap:anywhere;min-width:9rem}th[scope=row]{font-weight:normal}td.grave{color:var(--grave)}
-.grid-of th:first-child{position:sticky;left:0;background:var(--paper);border-right:1px solid var(--line)}.sideways{display:none}.blank{min-width:min(10rem,14vw)}
+.grid-of th:first-child{position:sticky;left:0;background:var(--paper);border-right:1px solid var(--line)}.sideways{display:none}.blank{min-width:min(10rem,14vw)}.ticks td{white-space:normal;overflow-wrap:anywhere}
 .chart{display:grid;grid-template-columns:minmax(9rem,17rem) 1fr;column-gap:.7rem;font:.85rem/1.25 system-ui,sans-serif;print-color-adjust:exact}
 .chart .name{text-align:right;padding:.25rem 0;overflow-wrap:anywhere}.chart .track{position:relative;min-height:1.7rem}.chart .words{min-height:2rem}.chart svg{position:absolute;inset:0;width:100%;height:100%;overflow:visible}
 .unseen{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
@@ -50,7 +50,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                         @if run.mode == crate::session::Mode::Exam { " · exam mode" }
                         @if run.compress > 1 { " · compressed " (run.compress) " times" } }
                     @if !section.drawn.is_empty() {
-                        p.soft { "Drawn for this run: " (section.drawn.iter().map(|(name, value)| format!("{name}: {value}")).collect::<Vec<_>>().join("; ")) "." }
+                        p.soft { "Drawn for this run: " (section.drawn.iter().map(|(name, value)| format!("{value} ({name})")).collect::<Vec<_>>().join("; ")) "." }
                     }
                 }
                 main {
