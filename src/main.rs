@@ -20,7 +20,7 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Verb {
-    /// Check section files
+    /// Check section files and mock exams
     Check {
         /// The files
         #[arg(required_unless_present = "explain")]
@@ -61,9 +61,9 @@ enum Verb {
     /// Go on with a run that was cut off, or close it with its recap
     Resume(command::resume::Options),
     /// Show the recap of a run from its journal
-    Recap(command::recap::Which),
+    Recap(command::recap::Told),
     /// Show all that was said and heard in a run, from its journal
-    Replay(command::recap::Which),
+    Replay(command::recap::Told),
     /// Check the microphone, the room and a few callouts, by voice and on screen
     Microphone(command::microphone::Options),
     /// Say each callout twice, so that they are understood better in your voice
@@ -125,8 +125,8 @@ impl Verb {
             Verb::Enrol(options) => command::enrol::run(&options),
             Verb::Mock(options) => command::mock::run(&options),
             Verb::Resume(options) => command::resume::run(&options),
-            Verb::Recap(which) => command::recap::recap(&which),
-            Verb::Replay(which) => command::recap::replay(&which),
+            Verb::Recap(told) => command::recap::recap(&told),
+            Verb::Replay(told) => command::recap::replay(&told),
             Verb::ProbeModel { folder } => command::probe::run(&folder),
             Verb::Page(options) => command::page::page(&options),
             Verb::Export(options) => command::page::export(&options),

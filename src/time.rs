@@ -89,10 +89,7 @@ impl Sub<Ms> for SampleIndex {
 /// A span as a person says it: `1 minute 5 seconds`, `40 seconds`.
 pub fn spoken(span: Ms) -> String {
     let seconds = span.0.saturating_add(500) / 1000;
-    let count = |n: u64, unit: &str| match n {
-        1 => format!("1 {unit}"),
-        n => format!("{n} {unit}s"),
-    };
+    let count = |n: u64, unit: &str| crate::text::count(n as usize, unit);
     match (seconds / 60, seconds % 60) {
         (0, s) => count(s, "second"),
         (m, 0) => count(m, "minute"),

@@ -55,6 +55,7 @@ struct Line {
 impl Line {
     /// Open the default microphone and start it.
     fn open() -> Result<Line, DeviceError> {
+        super::quiet::alsa();
         let device = cpal::default_host().default_input_device().ok_or(DeviceError::Absent("microphone"))?;
         let config = device.default_input_config().map_err(refused)?;
         let (channels, rate) = (usize::from(config.channels()).max(1), config.sample_rate());

@@ -5,6 +5,7 @@ mod intake;
 mod kept;
 mod levels;
 mod microphone;
+mod quiet;
 mod recording;
 mod speaker;
 mod wav;

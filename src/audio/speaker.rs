@@ -25,6 +25,7 @@ pub struct Speaker {
 impl Speaker {
     /// Open the default loudspeaker.
     pub fn open() -> Result<Speaker, DeviceError> {
+        super::quiet::alsa();
         let refused = |e: rodio::DeviceSinkError| DeviceError::Refused { what: "loudspeaker", reason: e.to_string() };
         let builder = DeviceSinkBuilder::from_default_device().map_err(refused)?;
         let mut sink = builder.with_error_callback(|_| {}).open_stream().map_err(refused)?;

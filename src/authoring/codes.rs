@@ -97,7 +97,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S037",
         "The edition is no date",
-        "Versions differ in order and minutes, so a file carries the date of its bulletin: YYYY-MM-DD.",
+        "Versions differ in order and minutes, so a file carries the date of its bulletin: YYYY-MM-DD, a day of the calendar.",
     ),
     ("S038", "Two steps directly after one", "Only one step can come directly after another."),
     ("S039", "A callout that ends the section", "The finish signal must differ from every callout of a step."),
@@ -131,6 +131,17 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "A safety pair against the order",
         "The steps' `after` puts what is to be protected first in every run, so the pair could never be kept.",
     ),
+    (
+        "S070",
+        "A character that can't be seen",
+        "Control characters can change what a terminal shows, and bidirectional ones what a text seems to say. They are written out wherever they are shown.",
+    ),
+    (
+        "S071",
+        "This is not an exam file",
+        "An exam has id, title, board, source and a [[section]] with its `file` for each section.",
+    ),
+    ("S072", "A wait that is too long or no number", "`minutes_before` is 0 to 60."),
 ];
 
 /// The title and explanation of `code`, in any case of letters.

@@ -3,17 +3,19 @@
 mod codes;
 mod conflict;
 mod exam;
+mod hidden;
 mod names;
 mod resolve;
 mod schema;
 mod shape;
 
 pub use codes::{CODES, explain};
-pub use exam::{Exam, Part, exam};
+pub use exam::{Exam, Part, exam, is_exam};
 pub use resolve::callout_spans;
 
 use crate::problem::{Problem, Severity};
 use crate::section::Section;
+use crate::text::count;
 use schema::File;
 
 /// A machine-readable schema of section files (JSON Schema 2020-12), for editors.
@@ -32,24 +34,50 @@ pub fn read(text: &str) -> (Option<Section>, Vec<Problem>) {
 
 /// The section in `text`, its parameters drawn with `seed`.
 pub fn read_seeded(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
-    if text.len() > MAX_TEXT {
-        let message = format!("the file has {} bytes; at most {MAX_TEXT} are read", text.len());
-        return (None, vec![Problem::error("S001", 0..0, message).help("split the section in two files")]);
+    let (section, mut problems) = parsed(text, seed);
+    if guarded(text).is_ok() {
+        problems.extend(hidden::check(text));
     }
-    if let Some(at) = too_deep(text) {
-        let message = format!("more than {MAX_NESTING} brackets are open here");
-        return (None, vec![Problem::error("S021", at..at + 1, message).help("a section file needs two at most")]);
+    problems.sort_by_key(|p| (p.severity, p.span.start));
+    let usable = usable(&problems);
+    (section.filter(|_| usable), problems)
+}
+
+/// The section of a run's journal, drawn with `seed`: what was refused only later does not take the run away.
+pub fn read_recorded(text: &str, seed: u64) -> Option<Section> {
+    let (section, problems) = parsed(text, seed);
+    section.filter(|_| problems.iter().all(|p| p.severity != Severity::Error || LATER.contains(&p.code)))
+}
+
+/// Codes of errors that a file with runs of an earlier version may have: an edition that is no day of the calendar.
+const LATER: [&str; 1] = ["S037"];
+
+/// Refuse what no parser should be given.
+fn guarded(text: &str) -> Result<(), Problem> {
+    if text.len() > MAX_TEXT {
+        let message = format!("the file has {}; at most {MAX_TEXT} are read", count(text.len(), "byte"));
+        return Err(Problem::error("S001", 0..0, message).help("split the section in two files"));
+    }
+    match too_deep(text) {
+        None => Ok(()),
+        Some(at) => {
+            let message = format!("more than {MAX_NESTING} brackets are open here");
+            Err(Problem::error("S021", at..at + 1, message).help("a section file needs two at most"))
+        }
+    }
+}
+
+/// The section in `text`, whatever else is wrong with it, and the problems found.
+fn parsed(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
+    if let Err(problem) = guarded(text) {
+        return (None, vec![problem]);
     }
     let mistakes = shape::check(text);
     if !mistakes.is_empty() {
         return (None, mistakes);
     }
     match toml::from_str::<File>(text) {
-        Ok(file) => {
-            let (section, mut problems) = resolve::resolve(&file, seed);
-            problems.sort_by_key(|p| (p.severity, p.span.start));
-            (section, problems)
-        }
+        Ok(file) => resolve::resolve(&file, seed),
         Err(error) => {
             let span = error.span().unwrap_or(0..0);
             let span = span.start.min(text.len())..span.end.min(text.len());

@@ -3,6 +3,7 @@
 use super::{Failure, index};
 use crate::history::{History, archive};
 use crate::terminal::outln;
+use crate::text::count;
 use std::fs::File;
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
@@ -30,15 +31,14 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let file = File::options().write(true).create(true).truncate(true).mode(0o600).open(&path);
         file.map_err(|e| failure(&path, &e))
     };
-    let (runs, steps) = (open("runs.parquet")?, open("steps.parquet")?);
+    let (into, steps) = (open("runs.parquet")?, open("steps.parquet")?);
     let named: Vec<(String, &History)> = people.iter().map(|(name, history)| (name.clone(), history)).collect();
-    let count = archive(&named, runs, steps).map_err(|e| failure(&options.to, &e))?;
+    let runs = archive(&named, into, steps).map_err(|e| failure(&options.to, &e))?;
     for name in ["runs.parquet", "steps.parquet"] {
         let path = options.to.join(name);
         std::fs::rename(options.to.join(format!("{name}.part")), &path).map_err(|e| failure(&path, &e))?;
     }
-    let people = if people.len() == 1 { "one person".to_string() } else { format!("{} people", people.len()) };
-    outln!("archive: {count} runs of {people}, {}", options.to.display());
+    outln!("archive: {} of {}, {}", count(runs as usize, "run"), count(people.len(), "person"), options.to.display());
     Ok(())
 }
 

@@ -1,10 +1,11 @@
-//! `check FILE…`: every problem of each section file, drawn in its text, and the words the recogniser doesn't know.
+//! `check FILE…`: every problem of each section or exam file, drawn in its text, and the words the recogniser doesn't know.
 
 use super::Failure;
 use crate::authoring;
-use crate::listen::Model;
+use crate::listen::{ListenError, Model};
 use crate::problem::Problem;
 use crate::terminal::{self, outln};
+use crate::text::count;
 use std::path::{Path, PathBuf};
 
 /// Say what a problem's code means.
@@ -25,27 +26,51 @@ pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
     let model = Model::load(&super::models().join("english"));
     let mut failed = None;
     for file in files {
-        match super::section(file, 0) {
-            Ok((section, text)) => {
-                if let Ok(model) = &model {
-                    unheard(file, &text, model);
-                }
-                outln!("{}: {} steps, usable", file.display(), section.steps.len());
-                if callouts {
-                    let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
-                    let model = model.as_ref().map_err(|e| Failure::device(e, needed))?;
-                    super::callouts::run(&section, model)?;
-                }
+        if let Err(failure) = one(file, &model, callouts) {
+            if failed.is_some() {
+                terminal::report(&failure);
             }
-            Err(failure) => {
-                if failed.is_some() {
-                    terminal::report(&failure);
-                }
-                failed = failed.or(Some(failure));
-            }
+            failed = failed.or(Some(failure));
         }
     }
     failed.map_or(Ok(()), Err)
+}
+
+/// Check a section, or an exam and each of its sections.
+fn one(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Result<(), Failure> {
+    let text = super::authored(file, "a section file, for example prompts/skin-care/basic-facial.toml")?;
+    if !authoring::is_exam(&text) {
+        return section(file, model, callouts);
+    }
+    let exam = super::exam(file)?;
+    let folder = file.parent().unwrap_or(Path::new("."));
+    let mut broken = 0;
+    for part in &exam.sections {
+        if let Err(failure) = section(&folder.join(part.file.as_ref()), model, callouts) {
+            terminal::report(&failure);
+            broken += 1;
+        }
+    }
+    if broken > 0 {
+        let what =
+            format!("{}: {broken} of its {} can't be used", file.display(), count(exam.sections.len(), "section"));
+        return Err(Failure::authored(what, "mend the errors above, or name other files in it"));
+    }
+    outln!("{}: a mock exam of {}, usable", file.display(), count(exam.sections.len(), "section"));
+    Ok(())
+}
+
+fn section(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Result<(), Failure> {
+    let (section, text) = super::section(file, 0)?;
+    if let Ok(model) = model {
+        unheard(file, &text, model);
+    }
+    outln!("{}: {}, usable", file.display(), count(section.steps.len(), "step"));
+    if callouts {
+        let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
+        super::callouts::run(&section, model.as_ref().map_err(|e| Failure::device(e, needed))?)?;
+    }
+    Ok(())
 }
 
 /// Draw a warning for each callout that holds a word the recogniser doesn't know, with words that sound like it.

@@ -9,6 +9,7 @@ use crate::driver::Mouth;
 use crate::listen::{Enrolled, Known, Profile, Said, VERSION};
 use crate::section::Section;
 use crate::terminal::outln;
+use crate::text::count;
 use crate::time::{RATE, SampleIndex};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
@@ -80,7 +81,10 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut room = Room::new(source, mouth, start);
     let recording = options.devices.mic.is_some();
     room.say(
-        &format!("I name {} callouts. Say each one twice, as you would at work, with a pause after each.", says.len()),
+        &format!(
+            "I name {}. Say each one twice, as you would at work, with a pause after each.",
+            count(says.len(), "callout")
+        ),
         recording,
     );
     let mut sound: Vec<f32> = vec![];

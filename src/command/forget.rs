@@ -3,6 +3,7 @@
 use super::Failure;
 use crate::journal::{JournalError, Writer};
 use crate::terminal::outln;
+use crate::text::count;
 use std::path::{Path, PathBuf};
 
 /// Which runs.
@@ -55,13 +56,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         })?;
         outln!("deleted {}", path.display());
     }
-    outln!(
-        "{} forgotten. Copies and exports that lie elsewhere are not touched.",
-        match journals.len() {
-            1 => "1 run".to_string(),
-            n => format!("{n} runs"),
-        }
-    );
+    outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(journals.len(), "run"));
     Ok(())
 }
 

@@ -8,6 +8,7 @@ use crate::driver::Mouth;
 use crate::listen::Gate;
 use crate::section::Section;
 use crate::terminal::outln;
+use crate::text::count;
 use crate::time::SampleIndex;
 
 /// A section to take the trial's words from, where none is given.
@@ -124,7 +125,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let missed: Vec<&str> = words.iter().filter(|w| !understood(w)).map(String::as_str).collect();
     let mut verdict = levels.advice();
     verdict.push(match missed.len() {
-        0 => format!("I understood all {} callouts.", words.len()),
+        0 if words.len() == 1 => "I understood the callout.".into(),
+        0 => format!("I understood all {}.", count(words.len(), "callout")),
         n => format!("I understood {} of {}; not {}.", words.len() - n, words.len(), missed.join(", ")),
     });
     if missed.is_empty() && verdict.len() == 1 {

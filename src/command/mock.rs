@@ -3,11 +3,12 @@
 use super::rehearse::{Options as Rehearsal, one};
 use super::stage::{self, Devices, Rendered};
 use super::{Failure, rehearse};
-use crate::authoring::{Part, exam};
+use crate::authoring::Part;
 use crate::driver::Mouth;
 use crate::recap;
 use crate::session::Ending;
 use crate::terminal::{out, outln};
+use crate::text::count;
 use crate::time::{Ms, SampleIndex};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -41,21 +42,16 @@ pub struct Options {
 
 /// Go through the exam.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let failure = |e: &dyn std::fmt::Display| {
-        Failure::authored(
-            format!("{}: {e}", options.file.display()),
-            "prompts/mock-exam.toml shows what an exam file holds",
-        )
-    };
-    let text = std::fs::read_to_string(&options.file).map_err(|e| failure(&e))?;
-    let exam = exam(&text).map_err(|e| failure(&e))?;
+    let exam = super::exam(&options.file)?;
     let first = options.from as usize - 1;
     if first >= exam.sections.len() {
-        return Err(failure(&format!("it has {} sections, and none numbered {}", exam.sections.len(), options.from)));
+        let has = count(exam.sections.len(), "section");
+        let what = format!("{}: it has {has}, and none numbered {}", options.file.display(), options.from);
+        return Err(Failure::usage(what, "begin with one that it has"));
     }
     let folder = options.file.parent().unwrap_or(Path::new("."));
     let rehearsal = |part: &Part, from: SampleIndex| Rehearsal {
-        file: folder.join(&part.file),
+        file: folder.join(part.file.as_ref()),
         devices: options.devices.clone(),
         compress: options.compress,
         seed: options.seed,
@@ -69,7 +65,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     };
     // Every section is read before the first one begins, so that no mistake in the last one ends an exam an hour later.
     for part in &exam.sections {
-        super::section(&folder.join(&part.file), options.seed.unwrap_or(0))?;
+        super::section(&folder.join(part.file.as_ref()), options.seed.unwrap_or(0))?;
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
     let mut voice = Some(options.devices.voiced(said)?);
@@ -106,7 +102,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
 
 /// What is said and waited before a section; false where the person ended the exam meanwhile.
 fn between(options: &Options, part: &Part, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
-    let wait = Ms((part.minutes_before * 60_000.0) as u64 / u64::from(options.compress));
+    let wait = Ms((part.minutes_before.as_ref() * 60_000.0) as u64 / u64::from(options.compress));
     let mut length = Ms(0);
     mouth.begin();
     if !part.before.is_empty() {

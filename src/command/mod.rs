@@ -20,6 +20,9 @@ pub mod resume;
 pub mod show;
 mod stage;
 
+use crate::authoring::{self, Exam};
+use crate::section::Section;
+use crate::terminal;
 pub use crate::terminal::Failure;
 use std::io::Write;
 use std::os::unix::fs::OpenOptionsExt;
@@ -42,17 +45,37 @@ pub fn models() -> PathBuf {
     std::env::var_os("STEPBELL_MODELS").map(PathBuf::from).unwrap_or_else(|| if here.is_dir() { here } else { built })
 }
 
+/// The text of a file that people write.
+fn authored(path: &Path, example: &str) -> Result<String, Failure> {
+    std::fs::read_to_string(path)
+        .map_err(|e| Failure::authored(format!("{}: {e}", path.display()), format!("name {example}")))
+}
+
 /// Read a section file, drawn with `seed`, showing its problems; fails where it can't be used.
-pub fn section(path: &Path, seed: u64) -> Result<(crate::section::Section, String), Failure> {
-    let text = std::fs::read_to_string(path).map_err(|e| {
-        Failure::authored(
-            format!("{}: {e}", path.display()),
-            "name a section file, for example prompts/skin-care/basic-facial.toml",
-        )
-    })?;
-    let (section, problems) = crate::authoring::read_seeded(&text, seed);
-    crate::terminal::show_problems(path, &text, &problems);
+pub fn section(path: &Path, seed: u64) -> Result<(Section, String), Failure> {
+    let text = authored(path, "a section file, for example prompts/skin-care/basic-facial.toml")?;
+    if authoring::is_exam(&text) {
+        let what = format!("{} is a mock exam, not a section", path.display());
+        let next = format!("`stepbell mock {}` goes through it, `check` checks it", path.display());
+        return Err(Failure::authored(what, next));
+    }
+    let (section, problems) = authoring::read_seeded(&text, seed);
+    terminal::show_problems(path, &text, &problems);
     let section = section
         .ok_or_else(|| Failure::authored(format!("{} can't be used", path.display()), "mend the errors above"))?;
     Ok((section, text))
+}
+
+/// Read an exam file, showing its problems; fails where it can't be used.
+fn exam(path: &Path) -> Result<Exam, Failure> {
+    let text = authored(path, "an exam file, for example prompts/mock-exam.toml")?;
+    let (exam, problems) = authoring::exam(&text);
+    if exam.is_none() && !authoring::is_exam(&text) {
+        let what = format!("{} is no mock exam: it names no sections", path.display());
+        let next =
+            format!("`stepbell rehearse {}` rehearses a section; prompts/mock-exam.toml is an exam", path.display());
+        return Err(Failure::authored(what, next));
+    }
+    terminal::show_problems(path, &text, &problems);
+    exam.ok_or_else(|| Failure::authored(format!("{} can't be used", path.display()), "mend the errors above"))
 }

@@ -5,7 +5,7 @@ use super::recap::Which;
 use crate::class::{agreement, sheet};
 use crate::recap;
 use crate::terminal::outln;
-use crate::text::harmless;
+use crate::text::{count, harmless};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -67,8 +67,8 @@ pub fn agree(options: &Agree) -> Result<(), Failure> {
     let found = agreement(&called, &seen);
     let [both, only_called, only_seen, neither] = found.counts;
     outln!(
-        "{} steps compared: {both} called and seen, {only_called} only called, {only_seen} only seen, {neither} neither.",
-        compared.len()
+        "{} compared: {both} called and seen, {only_called} only called, {only_seen} only seen, {neither} neither.",
+        count(compared.len(), "step")
     );
     match found.kappa {
         Some(kappa) => outln!("Cohen's kappa: {kappa:.2} (1 is full agreement, 0 what chance gives)."),

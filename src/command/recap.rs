@@ -6,6 +6,7 @@ use crate::journal::{self, Header, Journal};
 use crate::section::Section;
 use crate::session::{Effect, Fade, Session};
 use crate::terminal::{self, out, outln};
+use crate::text::count;
 use crate::time::RATE;
 use crate::voice::Cache;
 use crate::{authoring, recap};
@@ -19,20 +20,27 @@ pub struct Which {
     /// Folder of the runs
     #[arg(long, default_value = "runs")]
     runs: PathBuf,
+}
+
+/// Which run, and how its recap is told.
+#[derive(clap::Args, Debug)]
+pub struct Told {
+    #[command(flatten)]
+    which: Which,
     /// Say the recap through the loudspeaker too
     #[arg(long)]
     aloud: bool,
 }
 
 /// Print the recap of a run.
-pub fn recap(which: &Which) -> Result<(), Failure> {
-    let (_, session) = lived(&find(which)?)?;
-    finish(which, &session)
+pub fn recap(told: &Told) -> Result<(), Failure> {
+    let (_, session) = lived(&find(&told.which)?)?;
+    finish(told, &session)
 }
 
 /// Print what was said and shown in a run, with its place in seconds since the microphone was opened, then its recap.
-pub fn replay(which: &Which) -> Result<(), Failure> {
-    let (journal, mut session) = open(&find(which)?)?;
+pub fn replay(told: &Told) -> Result<(), Failure> {
+    let (journal, mut session) = open(&find(&told.which)?)?;
     let first = journal.replay(&mut session, |record, effects| {
         for effect in effects {
             let seconds = record.at.0 as f64 / RATE as f64;
@@ -51,7 +59,7 @@ pub fn replay(which: &Which) -> Result<(), Failure> {
     });
     outln!();
     differs(first);
-    finish(which, &session)
+    finish(told, &session)
 }
 
 fn differs(first: Option<usize>) {
@@ -62,9 +70,9 @@ fn differs(first: Option<usize>) {
     }
 }
 
-fn finish(which: &Which, session: &Session) -> Result<(), Failure> {
+fn finish(told: &Told, session: &Session) -> Result<(), Failure> {
     out!("{}", recap::text(session.section(), session.outcome()));
-    if which.aloud {
+    if told.aloud {
         let hint = "the recap is on the screen; run `bash models/setup.sh` for the voice, and plug a loudspeaker in";
         let models = super::models();
         let text = recap::spoken(session.section(), session.outcome());
@@ -82,8 +90,8 @@ fn open(path: &Path) -> Result<(Journal, Session), Failure> {
         .map_err(|e| Failure::storage(e, "name a run, or the journal file that `rehearse` printed"))?;
     if journal.torn > 0 {
         terminal::note(&format!(
-            "The last {} bytes of this journal were never finished, and are left out.",
-            journal.torn
+            "The last {} of this journal were never finished, and are left out.",
+            count(journal.torn, "byte")
         ));
     }
     let session = session(&journal)?;
@@ -99,7 +107,7 @@ pub fn lived(path: &Path) -> Result<(Journal, Session), Failure> {
 
 /// A fresh session for a journal's events.
 pub fn session(journal: &Journal) -> Result<Session, Failure> {
-    let (section, _) = authoring::read_seeded(&journal.header.section, journal.header.seed);
+    let section = authoring::read_recorded(&journal.header.section, journal.header.seed);
     let section = section.ok_or_else(|| {
         Failure::storage("the section in this journal can't be read", "it was written by another version")
     })?;

@@ -12,6 +12,7 @@ use crate::listen::{EarThread, Ears, Gate};
 use crate::recap;
 use crate::session::Event;
 use crate::terminal::{out, outln};
+use crate::text::count;
 use crate::time::{Ms, SampleIndex};
 use std::path::Path;
 use std::time::SystemTime;
@@ -38,7 +39,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let away = since(&path).filter(|_| options.devices.mic.is_none());
     let (journal, mut writer, torn) = Writer::resume(&path).map_err(|e| Failure::storage(&e, hint(&e)))?;
     if let Some(torn) = torn {
-        outln!("The last {} bytes were never finished; they were moved to {}.", journal.torn, torn.display());
+        outln!("The last {} were never finished; they were moved to {}.", count(journal.torn, "byte"), torn.display());
     }
     let standing = Standing::rebuild(&journal, super::recap::session(&journal)?);
     let Standing { mut session, at, masked, heard, differs, remaining } = standing;

@@ -4,7 +4,7 @@ use super::Failure;
 use crate::drawing;
 use crate::section::Order;
 use crate::terminal::{out, outln};
-use crate::text::harmless;
+use crate::text::{count, harmless};
 use crate::time::{Ms, spoken};
 use std::path::{Path, PathBuf};
 
@@ -31,7 +31,12 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure>
         outln!("{}: {planned} planned {limit}{warning}", phase.title);
     }
     let once = Ms(section.reading_words() as u64 * 60_000 / PACE);
-    outln!("reading: {} words, about {}, read {} times", section.reading_words(), spoken(once), section.reading.times);
+    outln!(
+        "reading: {}, about {}, read {}",
+        count(section.reading_words(), "word"),
+        spoken(once),
+        count(section.reading.times as usize, "time")
+    );
     for (name, value) in &section.drawn {
         outln!("drawn this time: {name} = {value}");
     }

@@ -74,12 +74,13 @@ fn practise<'a>(parts: &[Went<'a>]) -> Option<&'a str> {
 fn opening(parts: &[Went], planned: usize) -> String {
     let whole = |(_, outcome): &&Went| matches!(outcome.ended, Some((_, Ending::Finished)));
     let finished = parts.iter().filter(whole).count();
+    let sections = crate::text::count(planned, "section");
     let went = if parts.len() == planned {
         "The exam is over.".into()
     } else {
-        format!("The exam was stopped after {} of {planned} sections.", parts.len())
+        format!("The exam was stopped after {} of {sections}.", parts.len())
     };
-    format!("{went} You finished {finished} of {planned} sections in time.")
+    format!("{went} You finished {finished} of {sections} in time.")
 }
 
 /// The total recap, spoken in under a minute.

@@ -64,10 +64,10 @@ fn an_exam_goes_through_its_sections_and_recaps_once() {
     assert_eq!(journals(), 2);
     // Begun with the second section, it is the only one.
     let (_, shown, _) = mock(&["--from", "2"]);
-    assert!(!shown.contains("Section 1 of 2") && shown.contains("You finished 1 of 1 sections in time."), "{shown}");
+    assert!(!shown.contains("Section 1 of 2") && shown.contains("You finished 1 of 1 section in time."), "{shown}");
     // What is wrong is found before anything begins.
     let (code, _, error) = mock(&["--from", "3"]);
-    assert!(code == Some(1) && error.contains("it has 2 sections, and none numbered 3"), "{error}");
+    assert!(code == Some(2) && error.contains("it has 2 sections, and none numbered 3"), "{error}");
     fs::write(place("exam.toml"), exam("three.toml")).unwrap();
     let (code, shown, error) = mock(&[]);
     assert!(code == Some(1) && error.contains("three.toml") && !shown.contains("Section 1"), "{error}");

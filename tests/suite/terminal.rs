@@ -191,3 +191,109 @@ fn the_exit_codes_are_listed() {
         assert!(help.contains(&format!("{:>2}  {what}", kind.code())), "{help}");
     }
 }
+
+#[test]
+fn characters_that_cannot_be_seen_are_reported() {
+    let folder = tempfile::tempdir().unwrap();
+    let check = |text: &str| {
+        let file = folder.path().join("section.toml");
+        fs::write(&file, text).unwrap();
+        let output = stepbell(&["check", file.to_str().unwrap()]);
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    let (code, said) = check(&SHORT.replace("A short", "A \\u001b[31m\\u0000 short"));
+    assert!(code == Some(0) && said.contains("S070") && said.contains("U+001B") && said.contains("title ="), "{said}");
+    let (code, said) = check(&SHORT.replace("A short", "A \u{202e} short").replace("[clock]", "[clock] # \u{9b}"));
+    assert!(code == Some(0) && said.contains("U+202E") && said.contains("U+009B"), "{said}");
+    for raw in ["\0", "\u{1b}"] {
+        let (code, said) = check(&SHORT.replace("A short", &format!("A {raw} short")));
+        assert!(code == Some(1) && said.contains("S022") && said.contains("title ="), "{said}");
+        assert!(!steers(said.as_bytes()), "{said}");
+    }
+}
+
+#[test]
+fn an_exam_is_checked_as_one() {
+    let output = stepbell(&["check", "prompts/mock-exam.toml"]);
+    let (shown, said) = (String::from_utf8(output.stdout).unwrap(), String::from_utf8(output.stderr).unwrap());
+    assert!(output.status.success() && !said.contains("error"), "{said}");
+    assert!(shown.contains("basic-facial.toml: 26 steps, usable"), "{shown}");
+    assert!(shown.ends_with("prompts/mock-exam.toml: a mock exam of 6 sections, usable\n"), "{shown}");
+    // What is wrong in it is drawn where it stands; each verb says which one the file is for.
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("exam.toml");
+    let exam = fs::read_to_string("prompts/mock-exam.toml").unwrap();
+    let check = |text: &str, verb: &str| {
+        fs::write(&file, text).unwrap();
+        let output = stepbell(&[verb, file.to_str().unwrap()]);
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    let (code, said) = check(&exam, "check");
+    assert!(
+        code == Some(1) && said.contains("skin-care/brow-wax.toml") && said.contains("6 of its 6 sections"),
+        "{said}"
+    );
+    let (code, said) = check(&exam.replacen("minutes_before = 1", "minutes_before = 90", 1), "check");
+    assert!(code == Some(1) && said.contains("S072") && said.contains("from 0 to 60"), "{said}");
+    let (code, said) = check(&exam.replacen("before = \"", "befor = \"", 1), "check");
+    assert!(code == Some(1) && said.contains("S071") && said.contains("befor"), "{said}");
+    for verb in ["rehearse", "show", "sheet"] {
+        let (code, said) = check(&exam, verb);
+        assert!(code == Some(1) && said.contains("is a mock exam") && said.contains("stepbell mock"), "{verb}: {said}");
+    }
+    let (code, said) = check(SHORT, "mock");
+    assert!(code == Some(1) && said.contains("no mock exam") && said.contains("stepbell rehearse"), "{said}");
+}
+
+#[test]
+fn an_edition_is_a_day_of_the_calendar() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("section.toml");
+    for (edition, code) in [("2026-13-41", 1), ("2025-02-29", 1), ("20260101", 1), ("2024-02-29", 0)] {
+        let text = SHORT.replace("2026-01-01", edition);
+        fs::write(&file, &text).unwrap();
+        let output = stepbell(&["check", file.to_str().unwrap()]);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{edition}: {said}");
+        assert_eq!(said.contains("S037"), code == 1, "{said}");
+        // A run that was made of it before is still read.
+        assert!(stepbell::authoring::read_recorded(&text, 0).is_some(), "{edition}");
+    }
+}
+
+#[test]
+fn one_thing_is_no_things_and_options_do_something() {
+    let (folder, arguments) = a_run();
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    assert!(stepbell(&arguments).status.success());
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    let shown = |arguments: &[&str]| String::from_utf8(stepbell(arguments).stdout).unwrap();
+    let class = shown(&["class", &place(""), "--out", &place("class.html")]);
+    assert!(class.starts_with("class: 1 person, "), "{class}");
+    let archive = shown(&["archive", &place("runs"), "--to", &place("archive")]);
+    assert!(archive.starts_with("archive: 1 run of 1 person, "), "{archive}");
+    let enrol = ["enrol", &place("short.toml"), "--only", "toner", "--mic", &place("silence.wav"), "--voice", "off"];
+    let enrol = shown(&[&enrol[..], &["--runs", &place("runs")]].concat());
+    assert!(enrol.contains("I name 1 callout. Say each one twice"), "{enrol}");
+    let runs = place("runs");
+    for arguments in [&["page"][..], &["export", "--format", "csv"], &["resume"], &["agree", "--ticks", "x.csv"]] {
+        let output = stepbell(&[arguments, &["--runs", &runs, "--aloud"]].concat());
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.code() == Some(2) && said.contains("--aloud"), "{arguments:?}: {said}");
+    }
+}
+
+#[test]
+fn a_missing_loudspeaker_is_told_once_and_in_our_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_stepbell"))
+        .args(["microphone", "--runs", folder.path().to_str().unwrap()])
+        .env("PULSE_SERVER", "unix:/nonexistent")
+        .env("ALSA_CONFIG_PATH", "/nonexistent")
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(3), "{said}");
+    assert!(said.starts_with("stepbell: the loudspeaker can't be opened"), "{said}");
+    assert_eq!(said.lines().count(), 2, "{said}");
+}

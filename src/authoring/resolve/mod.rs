@@ -10,16 +10,16 @@ mod whole;
 
 use super::names::Names;
 use super::schema::{File, SupplyKind};
-use super::usable;
 use crate::problem::Problem;
 use crate::section::{Invariant, MAX_STEPS, NamedCallout, Section, Supply};
+use crate::text::count;
 use crate::words::plain;
 use toml::Spanned;
 
 /// Most words in one callout: nobody calls out more.
 const MAX_WORDS: usize = 12;
 
-/// The section of a file, its parameters drawn with `seed`, and every problem.
+/// The section of a file, its parameters drawn with `seed`, and every problem; whether it can be used, they tell.
 pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>) {
     let mut problems = vec![];
     let names = Names::of(file, seed, &mut problems);
@@ -30,7 +30,7 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
         );
     }
     if names.drafts.len() > MAX_STEPS {
-        let message = format!("{} steps, loops unrolled; at most {MAX_STEPS} can be used", names.drafts.len());
+        let message = format!("{}, loops unrolled; at most {MAX_STEPS} can be used", count(names.drafts.len(), "step"));
         problems.push(Problem::error("S023", 0..0, message).help("split the section in two files"));
         return (None, problems);
     }
@@ -76,8 +76,7 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
     };
     verdict::settle(file, &mut section, &mut problems);
     whole::check(file, &section, &names, &mut problems);
-    let usable = usable(&problems);
-    (usable.then_some(section), problems)
+    (Some(section), problems)
 }
 
 /// Callouts in the form the recogniser hears; one that has no letters, or too many words, is a problem.
@@ -93,8 +92,8 @@ fn phrases(say: &[Spanned<String>], names: &Names, item: Option<&str>, problems:
             }
             if heard.split(' ').count() > MAX_WORDS {
                 let message = format!(
-                    "this callout has {} words; at most {MAX_WORDS} can be heard as one",
-                    heard.split(' ').count()
+                    "this callout has {}; at most {MAX_WORDS} can be heard as one",
+                    count(heard.split(' ').count(), "word")
                 );
                 problems.push(Problem::error("S035", phrase.span(), message));
             }

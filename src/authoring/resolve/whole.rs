@@ -19,9 +19,9 @@ pub(super) fn check(file: &File, section: &Section, names: &Names, problems: &mu
         ));
     }
     let edition = file.edition.as_ref();
-    let date: Vec<&str> = edition.split('-').collect();
-    let digits = |s: &str, n: usize| s.len() == n && s.bytes().all(|b| b.is_ascii_digit());
-    if !matches!(date[..], [y, m, d] if digits(y, 4) && digits(m, 2) && digits(d, 2)) {
+    // The parser takes more forms; this one alone sorts as it reads.
+    let plain = edition.len() == 10 && edition.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    if !plain || edition.parse::<jiff::civil::Date>().is_err() {
         let problem = Problem::error("S037", file.edition.span(), format!("`{edition}` is no date"));
         problems.push(problem.help("write the edition as YYYY-MM-DD"));
     }
