@@ -5,7 +5,7 @@ use crate::plan::{Chance, Item, Plan};
 use crate::run;
 use std::path::Path;
 use stepbell::authoring;
-use stepbell::history::{History, readiness};
+use stepbell::history::{History, Interval, readiness};
 use stepbell::session::{Mode, Session};
 use stepbell::{journal, recap};
 
@@ -115,7 +115,7 @@ fn readiness_is_calibrated_on_a_made_up_school() {
             std::fs::write(person.join(name), bytes).unwrap();
         }
     }
-    let mut forecasts = vec![];
+    let (mut forecasts, mut spotless) = (vec![], vec![]);
     for who in 0..PEOPLE {
         let mut history = History::default();
         for (_, number, bytes) in runs.iter().filter(|r| r.0 == who) {
@@ -135,14 +135,21 @@ fn readiness_is_calibrated_on_a_made_up_school() {
             let run = history.runs.last().unwrap();
             if let Some(ready) = before {
                 forecasts.push((ready.good, f64::from(run.finished && run.critical == 0)));
+                spotless.push((ready.spotless, f64::from(run.findings == 0)));
             }
         }
     }
+    calibrated("readiness", forecasts);
+    calibrated("no finding at all", spotless);
+}
+
+/// Hold forecasts against what happened: in tenths of them, the worst first, and by their Brier score beside that of always saying the same.
+fn calibrated(name: &str, mut forecasts: Vec<(Interval, f64)>) {
     forecasts.sort_by(|a, b| a.0.mean.total_cmp(&b.0.mean));
     let n = forecasts.len() as f64;
     let brier = forecasts.iter().map(|(p, y)| (p.mean - y).powi(2)).sum::<f64>() / n;
     let rate = forecasts.iter().map(|(_, y)| y).sum::<f64>() / n;
-    let mean = |part: &[(stepbell::history::Interval, f64)], of: fn(&(stepbell::history::Interval, f64)) -> f64| {
+    let mean = |part: &[(Interval, f64)], of: fn(&(Interval, f64)) -> f64| {
         part.iter().map(of).sum::<f64>() / part.len() as f64
     };
     println!("\n  forecast  interval       happened  (runs)");
@@ -156,14 +163,14 @@ fn readiness_is_calibrated_on_a_made_up_school() {
         .collect();
     let held = bins.iter().filter(|held| **held).count();
     crate::figure(
-        &format!("readiness: of {} bins, those in which what happened lies in the interval", bins.len()),
+        &format!("{name}: of {} bins, those in which what happened lies in the interval", bins.len()),
         held,
         "at least 9",
         held >= 9 && bins.len() == 10,
     );
     let always = rate * (1.0 - rate);
     crate::figure(
-        &format!("readiness: Brier score of {n} forecasts, and of always saying {rate:.2}"),
+        &format!("{name}: Brier score of {n} forecasts, and of always saying {rate:.2}"),
         format!("{brier:.3}, {always:.3}"),
         "the first is less",
         brier < always,

@@ -87,3 +87,76 @@ fn only_the_terminal_prints() {
         assert!(!source.contains("io::stdout") && !source.contains("io::stderr"), "{name} writes to the terminal");
     }
 }
+
+/// What people read, and how long one paragraph and one sentence of it may be, in words.
+const DOCUMENTS: [&str; 7] = [
+    "README.md",
+    "DEVELOPERS.md",
+    "prompts/README.md",
+    "tests/README.md",
+    "models/README.md",
+    "models/recipe/LOG.md",
+    "tests/bench/ears/README.md",
+];
+const PARAGRAPH: usize = 60;
+const SENTENCE: usize = 35;
+
+/// Paragraphs and items of lists; headings, tables, pictures and code are none.
+fn paragraphs(text: &str) -> Vec<String> {
+    let mut found = vec![String::new()];
+    for line in text.lines() {
+        let prose = !line.starts_with("    ") && !line.starts_with(['|', '#', '<', '!']) && !line.trim().is_empty();
+        let item =
+            line.trim_start().starts_with("- ") || line.split_once(". ").is_some_and(|(n, _)| n.parse::<u8>().is_ok());
+        if !prose || item {
+            found.push(String::new());
+        }
+        if prose {
+            let last = found.len() - 1;
+            found[last] += &format!("{} ", line.trim());
+        }
+    }
+    found.retain(|p| !p.is_empty());
+    found
+}
+
+/// Sentences: up to a full stop, a question or an exclamation mark with a space and a capital, a quote or a code word behind it.
+fn sentences(paragraph: &str) -> Vec<String> {
+    let words: Vec<&str> = paragraph.split_whitespace().collect();
+    let mut found = vec![vec![]];
+    for (place, word) in words.iter().enumerate() {
+        found.last_mut().unwrap().push(*word);
+        let ends = word.trim_end_matches(['"', ')', '*', '`']).ends_with(['.', '?', '!']);
+        let begins =
+            words.get(place + 1).is_some_and(|w| w.starts_with(|c: char| c.is_uppercase() || "\"`*(".contains(c)));
+        if ends && begins {
+            found.push(vec![]);
+        }
+    }
+    found.into_iter().map(|words| words.join(" ")).collect()
+}
+
+#[test]
+fn documents_are_short_enough_to_be_read() {
+    let words = |text: &str| text.split_whitespace().filter(|w| *w != "|").count();
+    let mut long = vec![];
+    for name in DOCUMENTS {
+        let text = fs::read_to_string(name).unwrap();
+        for paragraph in paragraphs(&text) {
+            let over =
+                |text: &str, most| (words(text) > most).then(|| format!("{name}, {} words: {text}", words(text)));
+            long.extend(over(&paragraph, PARAGRAPH));
+            long.extend(sentences(&paragraph).iter().filter_map(|s| over(s, SENTENCE)));
+        }
+    }
+    assert!(long.is_empty(), "at most {PARAGRAPH} words a paragraph and {SENTENCE} a sentence:\n{}", long.join("\n"));
+    let map = words(&fs::read_to_string("DEVELOPERS.md").unwrap());
+    assert!(map < 2_000, "DEVELOPERS.md is a map of under 2,000 words, and has {map}");
+}
+
+#[test]
+fn long_paragraphs_and_sentences_are_seen() {
+    let text = "# One\n\nAn item. \"Two,\" it said.\nThree.\n\n- a\n- b\n\n| a | b |\n\n    code\n";
+    assert_eq!(paragraphs(text), ["An item. \"Two,\" it said. Three. ", "- a ", "- b "]);
+    assert_eq!(sentences("It is 1.5 s. Then `go` stops. e.g. this"), ["It is 1.5 s.", "Then `go` stops. e.g. this"]);
+}

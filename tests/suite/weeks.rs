@@ -258,3 +258,12 @@ fn the_picture_of_an_order_cuts_no_title() {
     assert!(shown.contains("take all of the coloured polish off the nail plate of the ") && shown.contains(" finger"));
     assert!(!picture.contains('\u{2026}'), "{picture}");
 }
+
+#[test]
+fn the_picture_in_the_documents_is_what_the_program_draws() {
+    let folder = tempfile::tempdir().unwrap();
+    let svg = folder.path().join("order.svg");
+    told(&["show", "prompts/skin-care/break-down.toml", "--svg", svg.to_str().unwrap()]);
+    let (now, kept) = (fs::read(svg).unwrap(), fs::read("prompts/pictures/order.svg").unwrap());
+    assert!(now == kept, "make the pictures anew: bash tests/browser/pictures.sh target/release/stepbell");
+}
