@@ -6,7 +6,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S002",
         "A key or a value is not known",
-        "Keys are listed in DEVELOPERS.md and by `stepbell schema`. A near one is proposed where there is one.",
+        "Keys are listed in prompts/README.md and by `stepbell schema`. A near one is proposed where there is one.",
     ),
     (
         "S003",
