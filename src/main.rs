@@ -1,6 +1,6 @@
 //! The program: parse, call a command, exit code.
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -94,6 +94,18 @@ enum Verb {
     Agree(command::observer::Agree),
     /// Delete what runs left behind
     Forget(command::forget::Options),
+    /// Print what a shell needs to complete verbs and options
+    Completions {
+        /// The shell
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page, or write one for each verb
+    Manual {
+        /// The folder to write a page for each verb to
+        #[arg(long, value_name = "DIR")]
+        to: Option<PathBuf>,
+    },
 }
 
 impl Verb {
@@ -103,7 +115,8 @@ impl Verb {
             Verb::Check { explain, .. } => explain.is_some(),
             Verb::Show { svg, .. } => svg.is_none(),
             Verb::Export(options) => options.out.is_none(),
-            Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } => true,
+            Verb::Manual { to } => to.is_none(),
+            Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } | Verb::Completions { .. } => true,
             Verb::History(_) | Verb::Ready(_) | Verb::Plan(_) | Verb::Agree(_) => true,
             _ => false,
         };
@@ -138,12 +151,22 @@ impl Verb {
             Verb::Sheet(options) => command::observer::sheet_of(&options),
             Verb::Agree(options) => command::observer::agree(&options),
             Verb::Forget(options) => command::forget::run(&options),
+            Verb::Completions { shell } => {
+                command::help::completions(command_line(), shell);
+                Ok(())
+            }
+            Verb::Manual { to } => command::help::manual(command_line(), to.as_deref()),
         }
     }
 }
 
+fn command_line() -> clap::Command {
+    command::help::grouped(Arguments::command())
+}
+
 fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    let matches = command_line().try_get_matches();
+    let arguments = match matches.and_then(|m| Arguments::from_arg_matches(&m)) {
         Ok(arguments) => arguments,
         Err(error) => return terminal::usage(&error),
     };

@@ -6,6 +6,7 @@ pub mod check;
 pub mod class;
 pub mod enrol;
 pub mod forget;
+pub mod help;
 pub mod history;
 mod index;
 pub mod microphone;

@@ -8,6 +8,7 @@ mod edge;
 mod enrol;
 mod fade;
 mod faults;
+mod help;
 mod history;
 mod house;
 mod journals;
