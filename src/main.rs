@@ -48,6 +48,8 @@ enum Verb {
         #[arg(long, default_value_t = 0)]
         seed: u64,
     },
+    /// List the sections that are here, by the names they can be rehearsed by
+    Sections,
     /// Print the JSON Schema of section files, for editors
     Schema {
         /// That of an exported run instead
@@ -116,7 +118,8 @@ impl Verb {
             Verb::Show { svg, .. } => svg.is_none(),
             Verb::Export(options) => options.out.is_none(),
             Verb::Manual { to } => to.is_none(),
-            Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } | Verb::Completions { .. } => true,
+            Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } => true,
+            Verb::Sections | Verb::Completions { .. } => true,
             Verb::History(_) | Verb::Ready(_) | Verb::Plan(_) | Verb::Agree(_) => true,
             _ => false,
         };
@@ -133,6 +136,7 @@ impl Verb {
                 command::page::schema(run);
                 Ok(())
             }
+            Verb::Sections => command::sections::run(),
             Verb::Rehearse(options) => command::rehearse::run(&options),
             Verb::Microphone(options) => command::microphone::run(&options),
             Verb::Enrol(options) => command::enrol::run(&options),

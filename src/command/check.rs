@@ -42,8 +42,7 @@ fn one(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Resul
     if !authoring::is_exam(&text) {
         return section(file, model, callouts);
     }
-    let exam = super::exam(file)?;
-    let folder = file.parent().unwrap_or(Path::new("."));
+    let (exam, folder) = super::exam(file)?;
     let mut broken = 0;
     for part in &exam.sections {
         if let Err(failure) = section(&folder.join(part.file.as_ref()), model, callouts) {

@@ -9,7 +9,7 @@ use std::path::Path;
 /// The verbs by what they are for. A test holds it against the verbs there are.
 pub const GROUPS: [(&str, &[&str]); 6] = [
     ("Rehearse", &["rehearse", "mock", "resume", "microphone", "enrol"]),
-    ("Sections", &["check", "new", "show", "schema", "sheet"]),
+    ("Sections", &["sections", "check", "new", "show", "schema", "sheet"]),
     ("Runs", &["recap", "replay", "page", "export", "agree", "forget"]),
     ("Progress", &["history", "ready", "plan"]),
     ("Class", &["class", "archive"]),
@@ -17,35 +17,24 @@ pub const GROUPS: [(&str, &[&str]); 6] = [
 ];
 
 /// Examples for a verb: arguments, and what they do. A test parses each.
-pub const EXAMPLES: [(&str, &[(&str, &str)]); 23] = [
+pub const EXAMPLES: [(&str, &[(&str, &str)]); 24] = [
     (
         "rehearse",
         &[
-            ("rehearse prompts/skin-care/basic-facial.toml", "with microphone and loudspeaker"),
-            ("rehearse prompts/skin-care/basic-facial.toml --compress 10", "a fast walk through the order"),
-            ("rehearse prompts/skin-care/basic-facial.toml --weak", "only what your runs show you are weakest in"),
-            ("rehearse prompts/skin-care/basic-facial.toml --mic me.wav --render proctor.wav", "on a recording"),
+            ("rehearse basic-facial", "with microphone and loudspeaker"),
+            ("rehearse my-section.toml", "a section of your own"),
+            ("rehearse basic-facial --compress 10", "a fast walk through the order"),
+            ("rehearse basic-facial --weak", "only what your runs show you are weakest in"),
+            ("rehearse basic-facial --mic me.wav --render proctor.wav", "on a recording"),
         ],
     ),
-    (
-        "mock",
-        &[
-            ("mock prompts/mock-exam.toml", "the whole exam"),
-            ("mock prompts/mock-exam.toml --from 3", "from its third section on"),
-        ],
-    ),
+    ("mock", &[("mock mock-exam", "the whole exam"), ("mock mock-exam --from 3", "from its third section on")]),
     (
         "resume",
         &[("resume", "go on with the latest run"), ("resume --close", "end it where it was cut off, with its recap")],
     ),
     ("microphone", &[("microphone", "the room, your voice and three callouts")]),
-    (
-        "enrol",
-        &[
-            ("enrol prompts/skin-care/basic-facial.toml", "every callout twice"),
-            ("enrol prompts/skin-care/basic-facial.toml --only toner", "only this one"),
-        ],
-    ),
+    ("enrol", &[("enrol basic-facial", "every callout twice"), ("enrol basic-facial --only toner", "only this one")]),
     (
         "check",
         &[
@@ -54,10 +43,11 @@ pub const EXAMPLES: [(&str, &[(&str, &str)]); 23] = [
             ("check --explain S008", "what a code means"),
         ],
     ),
+    ("sections", &[("sections", "names, minutes and trades")]),
     ("new", &[("new my-section.toml", "a commented file to start from")]),
-    ("show", &[("show prompts/skin-care/basic-facial.toml --svg order.svg", "and draw its order")]),
+    ("show", &[("show basic-facial --svg order.svg", "and draw its order")]),
     ("schema", &[("schema", "of section files"), ("schema --run", "of exported runs")]),
-    ("sheet", &[("sheet prompts/skin-care/basic-facial.toml --out sheet.html", "to print")]),
+    ("sheet", &[("sheet basic-facial --out sheet.html", "to print")]),
     ("recap", &[("recap", "the latest run"), ("recap --aloud", "and say it")]),
     ("replay", &[("replay", "all that was said and heard, with its second")]),
     ("page", &[("page --out latest.html", "the latest run")]),

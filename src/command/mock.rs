@@ -10,7 +10,7 @@ use crate::session::Ending;
 use crate::terminal::{out, outln};
 use crate::text::count;
 use crate::time::{Ms, SampleIndex};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// How the exam is to be gone through.
@@ -42,14 +42,13 @@ pub struct Options {
 
 /// Go through the exam.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let exam = super::exam(&options.file)?;
+    let (exam, folder) = super::exam(&options.file)?;
     let first = options.from as usize - 1;
     if first >= exam.sections.len() {
         let has = count(exam.sections.len(), "section");
         let what = format!("{}: it has {has}, and none numbered {}", options.file.display(), options.from);
         return Err(Failure::usage(what, "begin with one that it has"));
     }
-    let folder = options.file.parent().unwrap_or(Path::new("."));
     let rehearsal = |part: &Part, from: SampleIndex| Rehearsal {
         file: folder.join(part.file.as_ref()),
         devices: options.devices.clone(),
@@ -72,6 +71,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
     let mut place = SampleIndex(0);
+    // What went well is recapped and written, whatever ends the exam.
+    let mut failed = None;
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
         if let Some(mouth) = voice.as_mut().filter(|_| k > first)
             && !between(options, part, mouth, &mut place)?
@@ -79,7 +80,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             break;
         }
         outln!("\nSection {} of {}", k + 1, exam.sections.len());
-        let ran = one(&rehearsal(part, place), &mut voice)?;
+        let ran = match one(&rehearsal(part, place), &mut voice) {
+            Ok(ran) => ran,
+            Err(failure) => {
+                failed = Some(failure);
+                break;
+            }
+        };
         place = place + ran.at.since(SampleIndex(0));
         let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
         went.push(ran);
@@ -92,12 +99,13 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let planned = exam.sections.len() - first;
     out!("\n{}", recap::exam_text(&exam.title, &parts, planned));
     outln!("{}", exam.source);
-    let Some(mouth) = &mut voice else { return Ok(()) };
+    let Some(mouth) = &mut voice else { return failed.map_or(Ok(()), Err) };
     let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
     mouth.begin();
     mouth.play(SampleIndex(0), &speech);
     mouth.finish();
-    options.devices.show_rendered(mouth)
+    let rendered = options.devices.show_rendered(mouth);
+    failed.map_or(rendered, Err)
 }
 
 /// What is said and waited before a section; false where the person ended the exam meanwhile.

@@ -18,6 +18,7 @@ pub mod probe;
 pub mod recap;
 pub mod rehearse;
 pub mod resume;
+pub mod sections;
 pub mod show;
 mod stage;
 
@@ -46,9 +47,9 @@ pub fn models() -> PathBuf {
     std::env::var_os("STEPBELL_MODELS").map(PathBuf::from).unwrap_or_else(|| if here.is_dir() { here } else { built })
 }
 
-/// The text of a file that people write.
+/// The text of a file that people write, or of the shipped section of that name.
 fn authored(path: &Path, example: &str) -> Result<String, Failure> {
-    std::fs::read_to_string(path)
+    std::fs::read_to_string(sections::located(path)?)
         .map_err(|e| Failure::authored(format!("{}: {e}", path.display()), format!("name {example}")))
 }
 
@@ -67,8 +68,8 @@ pub fn section(path: &Path, seed: u64) -> Result<(Section, String), Failure> {
     Ok((section, text))
 }
 
-/// Read an exam file, showing its problems; fails where it can't be used.
-fn exam(path: &Path) -> Result<Exam, Failure> {
+/// Read an exam file, showing its problems, and give the folder that its sections are named from; fails where it can't be used.
+fn exam(path: &Path) -> Result<(Exam, PathBuf), Failure> {
     let text = authored(path, "an exam file, for example prompts/mock-exam.toml")?;
     let (exam, problems) = authoring::exam(&text);
     if exam.is_none() && !authoring::is_exam(&text) {
@@ -78,5 +79,7 @@ fn exam(path: &Path) -> Result<Exam, Failure> {
         return Err(Failure::authored(what, next));
     }
     terminal::show_problems(path, &text, &problems);
-    exam.ok_or_else(|| Failure::authored(format!("{} can't be used", path.display()), "mend the errors above"))
+    let folder = sections::located(path)?.parent().unwrap_or(Path::new(".")).to_path_buf();
+    exam.map(|exam| (exam, folder))
+        .ok_or_else(|| Failure::authored(format!("{} can't be used", path.display()), "mend the errors above"))
 }

@@ -5,9 +5,11 @@
 
 mod failure;
 mod problem;
+mod table;
 
 pub use failure::{Failure, Kind};
 pub use problem::{drawn, show as show_problems};
+pub use table::table;
 
 use crate::text::harmless;
 use anstyle::{AnsiColor, Style};

@@ -82,3 +82,29 @@ fn shells_and_man_take_what_is_made() {
         }
     }
 }
+
+#[test]
+fn a_section_goes_by_its_name() {
+    let list = shown(&["sections"]);
+    for (name, _) in crate::section::SHIPPED {
+        let name = name.rsplit('/').next().unwrap();
+        assert!(list.lines().any(|l| l.starts_with(&format!("{name} "))), "{name}: {list}");
+        assert!(shown(&["check", name]).contains("usable"), "{name}");
+    }
+    assert!(list.lines().any(|l| l.starts_with("basic-facial ") && l.contains(" 25:00  skin care")), "{list}");
+    assert_eq!(shown(&["show", "basic-facial"]), shown(&["show", "prompts/skin-care/basic-facial.toml"]));
+    assert!(shown(&["check", "mock-exam"]).contains("a mock exam of 6 sections"));
+    // A file here goes first; a mistyped name gets the near one.
+    let folder = tempfile::tempdir().unwrap();
+    let here = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_stepbell"));
+        let output = command.args(arguments).current_dir(&folder).output().unwrap();
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    let (code, said) = here(&["show", "basic-facal"]);
+    assert!(code == Some(1) && said.contains("did you mean basic-facial?"), "{said}");
+    assert_eq!(here(&["show", "basic-facial"]).0, Some(0), "from another folder, too");
+    std::fs::write(folder.path().join("basic-facial"), "broken").unwrap();
+    let (code, said) = here(&["show", "basic-facial"]);
+    assert!(code == Some(1) && said.contains("S022"), "{said}");
+}
