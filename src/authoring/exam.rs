@@ -21,6 +21,8 @@ pub struct Exam {
     pub board: String,
     /// Where its order comes from.
     pub source: String,
+    /// Percent of all points needed to pass, where the board has such a mark.
+    pub pass_mark: Option<Spanned<u8>>,
     /// The sections, in order; at least one.
     #[serde(rename = "section")]
     pub sections: Vec<Part>,
@@ -87,7 +89,10 @@ fn wrong(exam: &Exam) -> Vec<Problem> {
         .sections
         .is_empty()
         .then(|| Problem::error("S071", 0..0, "it has no [[section]]").help("add a `[[section]]` with its `file`"));
-    none.into_iter().chain(out).collect()
+    let mark = exam.pass_mark.as_ref().filter(|m| *m.as_ref() > 100).map(|mark| {
+        Problem::error("S036", mark.span(), format!("a pass mark of {} percent can't be reached", mark.as_ref()))
+    });
+    none.into_iter().chain(out).chain(mark).collect()
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! The keys of a section file, as serde reads them. Plain structs only: spans are lost under `flatten` and `tag`.
 
-use crate::section::{Severity, Template};
+use crate::section::{DropAnswer, Severity, SupplyKind, Template};
 use serde::Deserialize;
 use toml::Spanned;
 
@@ -37,6 +37,8 @@ pub(super) struct File {
     pub invariant: Vec<InvariantKeys>,
     #[serde(default)]
     pub safety: Vec<SafetyKeys>,
+    #[serde(default)]
+    pub criterion: Vec<CriterionKeys>,
     #[serde(default)]
     pub supply: Vec<SupplyKeys>,
     #[serde(default)]
@@ -131,6 +133,9 @@ pub(super) struct StepKeys {
     pub gate: Option<String>,
     pub hint: Option<String>,
     pub caution: Option<String>,
+    pub at_least_seconds: Option<f64>,
+    pub published: Option<String>,
+    pub critical_published: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -156,6 +161,9 @@ pub(super) struct ChoiceKeys {
 pub(super) struct CalloutKeys {
     pub id: Spanned<String>,
     pub say: Vec<Spanned<String>>,
+    pub drop: Option<DropAnswer>,
+    #[serde(default)]
+    pub answered_by: Vec<Spanned<String>>,
 }
 
 #[derive(Deserialize)]
@@ -170,6 +178,7 @@ pub(super) struct RuleKeys {
     pub at_least_seconds: Option<f64>,
     pub severity: Severity,
     pub message: String,
+    pub published: Option<String>,
 }
 
 fn once() -> u32 {
@@ -201,15 +210,24 @@ pub(super) struct SafetyKeys {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
+pub(super) struct CriterionKeys {
+    pub id: Spanned<String>,
+    pub text: String,
+    #[serde(default)]
+    pub steps: Vec<Spanned<String>>,
+    pub at_least: Option<Spanned<usize>>,
+    #[serde(default)]
+    pub broken_by: Vec<Spanned<String>>,
+    #[serde(default)]
+    pub infection: bool,
+    #[serde(default)]
+    pub points: u32,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
 pub(super) struct SupplyKeys {
     pub name: String,
     pub kind: SupplyKind,
     pub label: Option<String>,
-}
-
-#[derive(Clone, Copy, Deserialize, PartialEq, Eq)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum SupplyKind {
-    Single,
-    Multi,
 }

@@ -26,8 +26,18 @@ pub fn sheet(section: &Section) -> String {
                             td { (step.id) } td { "\u{2610}" } td { "\u{2610}" } td.blank {}
                         } } }
                     }
+                    @if section.criteria.iter().any(|c| section.unheard(c)) {
+                        h2 { "What the tool can't hear" }
+                        table {
+                            caption { "Nothing that is called out can tell of these: only somebody who watches can." }
+                            thead { tr { th scope="col" { "Criterion" } th scope="col" { "Number" } th scope="col" { "Seen" } th scope="col" { "Remarks" } } }
+                            tbody { @for c in section.criteria.iter().filter(|c| section.unheard(c)) { tr {
+                                th scope="row" { (c.text) } td { (c.id) } td { "\u{2610}" } td { "______________" }
+                            } } }
+                        }
+                    }
                     @if !section.cautions.is_empty() { h2 { "Cautions" } ul { @for caution in &section.cautions { li { (caution) } } } }
-                    p { "To compare: a CSV file with the columns step and seen (yes or no), then " code { "stepbell agree RUN --ticks FILE" } "." }
+                    p { "To compare: a CSV file with the columns step (its name, or a criterion's number), seen and in_place (yes or no) and remarks, then " code { "stepbell agree RUN --ticks FILE" } "." }
                 }
                 footer { p.soft { (section.source) } }
             }

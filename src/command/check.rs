@@ -4,6 +4,7 @@ use super::Failure;
 use crate::authoring;
 use crate::listen::{ListenError, Model};
 use crate::problem::Problem;
+use crate::section::Section;
 use crate::terminal::{self, outln};
 use crate::text::count;
 use std::path::{Path, PathBuf};
@@ -65,11 +66,30 @@ fn section(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> R
         unheard(file, &text, model);
     }
     outln!("{}: {}, usable", file.display(), count(section.steps.len(), "step"));
+    outln!("{}", sources(&section));
     if callouts {
         let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
         super::callouts::run(&section, model.as_ref().map_err(|e| Failure::device(e, needed))?)?;
     }
     Ok(())
+}
+
+/// How much of a section is published and how much common practice, in a line.
+fn sources(section: &Section) -> String {
+    let steps = section.steps.iter().filter(|s| s.published.is_some()).count();
+    let rules = section.rules.iter().filter(|r| r.published.is_some()).count();
+    let rules = rules + section.safety.iter().filter(|p| p.published.is_some()).count();
+    let critical: Vec<_> = section.steps.iter().filter(|s| s.critical).collect();
+    let graver = critical.iter().filter(|s| s.critical_published.is_some()).count();
+    let all =
+        [(steps, section.steps.len()), (rules, section.rules.len() + section.safety.len()), (graver, critical.len())];
+    let words = |(published, of): (usize, usize)| format!("{published} published, {} common practice", of - published);
+    let [steps, rules, critical] = all.map(words);
+    let unheard = section.criteria.iter().filter(|c| section.unheard(c)).count();
+    format!(
+        "  steps: {steps}; rules and safety pairs: {rules}; critical flags: {critical}; criteria: {}, {unheard} of them for an observer",
+        section.criteria.len()
+    )
 }
 
 /// Draw a warning for each callout that holds a word the recogniser doesn't know, with words that sound like it.

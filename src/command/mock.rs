@@ -97,7 +97,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let parts: Vec<recap::Went> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
     let planned = exam.sections.len() - first;
-    out!("\n{}", recap::exam_text(&exam.title, &parts, planned));
+    out!("\n{}", recap::exam_text((&exam.title, exam.pass_mark.as_ref().map(|m| *m.as_ref())), &parts, planned));
     outln!("{}", exam.source);
     let Some(mouth) = &mut voice else { return failed.map_or(Ok(()), Err) };
     let speech = mouth.speech(&recap::exam_spoken(&parts, planned));

@@ -46,16 +46,19 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure>
     for invariant in &section.invariants {
         outln!("always: {}", invariant.title);
     }
+    for pair in &section.safety {
+        outln!("protects: {} before {}. {}", pair.first, pair.then.join(", "), pair.consequence);
+    }
+    for criterion in &section.criteria {
+        let heard = if section.unheard(criterion) { " (can't be heard: ask an observer)" } else { "" };
+        outln!("criterion {}: {}{heard}", criterion.id, criterion.text);
+    }
     if !section.supplies.is_empty() {
         outln!("\npack:");
     }
     for supply in &section.supplies {
         let label = supply.label.as_ref().map_or_else(String::new, |l| format!(", labelled \"{l}\""));
-        outln!(
-            "  [ ] {} ({}{label})",
-            supply.name,
-            if supply.single_use { "single use" } else { "cleaned and disinfected after" }
-        );
+        outln!("  [ ] {} ({}{label})", supply.name, supply.kind.in_words());
     }
     for caution in &section.cautions {
         outln!("Caution: {caution}");

@@ -18,7 +18,7 @@ pub use ready::{Driver, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
 pub use weak::{Weakest, weakest};
 
-use crate::review::Review;
+use crate::review::{Review, score};
 use crate::section::Section;
 use crate::session::{Ending, Fade, Outcome};
 use crate::time::Ms;
@@ -143,7 +143,9 @@ impl History {
             finished: ended == Some(Ending::Finished),
             whole: matches!(ended, Some(Ending::Finished | Ending::TimedOut)),
             used: outcome.used().unwrap_or(Ms(0)),
-            critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32,
+            // Points that can't reach the board's mark fail a section as a critical finding does.
+            critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32
+                + u32::from(score(section, &outcome.called, review).is_some_and(|s| s.below_mark)),
             findings: review.findings.len() as u32,
             hygiene,
             fade,

@@ -25,10 +25,12 @@ struct Run<'a> {
     guessed_s: Option<f64>,
     phases: Vec<Part<'a>>,
     steps: Vec<Taken<'a>>,
-    findings: Vec<Found>,
+    findings: Vec<Found<'a>>,
     callouts: Vec<Said<'a>>,
     hygiene: Vec<Said<'a>>,
     points: Option<Points>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    sheet: Vec<super::sheet::Line<'a>>,
     away: Vec<Gone>,
     paused_s: f64,
     unheard_s: f64,
@@ -67,10 +69,11 @@ struct Taken<'a> {
 }
 
 #[derive(Serialize)]
-struct Found {
+struct Found<'a> {
     kind: &'static str,
     critical: bool,
     sentence: String,
+    published: Option<&'a str>,
     section_says: String,
 }
 
@@ -84,6 +87,7 @@ struct Said<'a> {
 struct Points {
     called: u32,
     of: u32,
+    unheard: u32,
     passed: Option<bool>,
 }
 
@@ -108,6 +112,8 @@ pub fn kind(finding: &Finding) -> &'static str {
         Finding::RuleBroken { .. } => "rule_broken",
         Finding::InvariantBroken { .. } => "invariant_broken",
         Finding::Unsafe { .. } => "unsafe_order",
+        Finding::TooShort { .. } => "too_short",
+        Finding::Unanswered { .. } => "unanswered",
         Finding::Dropped { .. } => "dropped",
     }
 }
@@ -117,7 +123,7 @@ pub fn json(run: &Lived) -> String {
     let (section, outcome, review) = (run.section, run.outcome, &run.review);
     let at = |place: SampleIndex| since(outcome, place).seconds();
     let said = |say, place| Said { say, at_s: at(place) };
-    let score = crate::review::score(section, review);
+    let score = crate::review::score(section, &outcome.called, review);
     let data = Run {
         stepbell_run: 1,
         started: run.started,
@@ -166,12 +172,14 @@ pub fn json(run: &Lived) -> String {
                 kind: kind(finding),
                 critical: finding.critical(section),
                 sentence: super::sentence(section, outcome, finding),
+                published: finding.published(section),
                 section_says: super::section_says(section, finding),
             })
             .collect(),
         callouts: outcome.called.iter().map(|c| said(c.say.as_str(), c.at)).collect(),
         hygiene: super::hygiene(section, outcome).into_iter().map(|c| said(c.say.as_str(), c.at)).collect(),
-        points: score.map(|s| Points { called: s.got, of: s.of, passed: s.passed }),
+        points: score.map(|s| Points { called: s.got, of: s.of, unheard: s.unheard, passed: s.passed }),
+        sheet: super::sheet::lines(section, outcome, review),
         away: outcome
             .away
             .iter()

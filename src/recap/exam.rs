@@ -1,7 +1,7 @@
 //! A whole exam in words: one recap over all of its sections.
 
 use super::{CAUTION, MOST_WORDS, often, reviewed, sentence, span};
-use crate::review::{Finding, score};
+use crate::review::{Claim, Finding, Score, score, sheet};
 use crate::section::Section;
 use crate::session::{Ending, Outcome};
 use crate::time::Ms;
@@ -102,8 +102,36 @@ pub fn exam_spoken(parts: &[Went], planned: usize) -> String {
     format!("{text} {tail}")
 }
 
-/// The total recap for the terminal.
-pub fn exam_text(title: &str, parts: &[Went], planned: usize) -> String {
+/// The criteria of all sections in one line; none where no section has any.
+fn sheet_of(parts: &[Went]) -> Option<String> {
+    let claims: Vec<Claim> = parts.iter().flat_map(|(s, o)| sheet(s, &o.called, &reviewed(s, o))).collect();
+    let of = |claim: Claim| claims.iter().filter(|c| **c == claim).count();
+    (!claims.is_empty()).then(|| {
+        format!(
+            "Criteria: {} of {} claimed, {} not claimed, {} contradicted, {} for an observer.",
+            of(Claim::Claimed),
+            claims.len(),
+            of(Claim::NotClaimed),
+            of(Claim::Contradicted),
+            of(Claim::CantBeHeard)
+        )
+    })
+}
+
+/// The points of all sections that have some, and how many sections those are; held against the exam's mark where every section
+/// was gone through.
+fn total(parts: &[Went], planned: usize, mark: Option<u8>) -> Option<(Score, usize)> {
+    let reviews: Vec<_> = parts.iter().map(|(s, o)| (*s, reviewed(s, o), &o.called)).collect();
+    let scores: Vec<Score> = reviews.iter().filter_map(|(s, r, called)| score(s, called, r)).collect();
+    let clean = !reviews.iter().any(|(s, r, _)| r.findings.iter().any(|f| f.critical(s)));
+    let sum = |of: fn(&Score) -> u32| scores.iter().map(of).sum::<u32>();
+    let mark = mark.filter(|_| parts.len() == planned);
+    let total = Score::against(mark, clean, (sum(|s| s.got), sum(|s| s.unheard), sum(|s| s.of)));
+    (!scores.is_empty()).then_some((total, scores.len()))
+}
+
+/// The total recap for the terminal; `mark` is the exam's own, in percent of all points.
+pub fn exam_text((title, mark): (&str, Option<u8>), parts: &[Went], planned: usize) -> String {
     let mut out = format!("{title}\n{}\n", opening(parts, planned));
     for line in lines(parts) {
         let _ = writeln!(out, "  - {line}");
@@ -115,10 +143,11 @@ pub fn exam_text(title: &str, parts: &[Went], planned: usize) -> String {
             let _ = writeln!(out, "  - {line}");
         }
     }
-    let scores: Vec<_> = parts.iter().filter_map(|(s, o)| score(s, &reviewed(s, o))).collect();
-    if !scores.is_empty() {
-        let (got, of): (u32, u32) = scores.iter().fold((0, 0), |a, s| (a.0 + s.got, a.1 + s.of));
-        let _ = writeln!(out, "Points called: {got} of {of}, over {} of the sections.", scores.len());
+    if let Some(line) = sheet_of(parts) {
+        let _ = writeln!(out, "{line}");
+    }
+    if let Some((score, of)) = total(parts, planned, mark) {
+        let _ = writeln!(out, "Over {of} of the sections: {}", super::sheet::points(&score));
     }
     let hands: usize = parts.iter().map(|(s, o)| super::hygiene(s, o).len()).sum();
     let used: Ms = parts.iter().filter_map(|(_, o)| o.used()).sum();

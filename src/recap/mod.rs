@@ -5,6 +5,7 @@ mod data;
 mod exam;
 mod harm;
 mod page;
+mod sheet;
 mod timeline;
 
 pub use answer::answer;
@@ -90,7 +91,18 @@ pub fn section_says(section: &Section, finding: &Finding) -> String {
             let times = section.steps.iter().filter(|s| s.say.contains(say)).count();
             format!("The section has {times} of this callout.")
         }
-        Finding::Dropped { .. } => "After a dropped item the hands come first; the item is set aside.".into(),
+        Finding::Dropped { .. } => {
+            "A dropped item is picked up with a tissue or a glove and put where it belongs; then the hands, then a fresh one.".into()
+        }
+        Finding::TooShort { step, .. } => about(&section.steps[*step]),
+        Finding::Unanswered { event, .. } => {
+            let named = |name: &String| {
+                let step = section.steps.iter().find(|s| s.id == *name || s.base == *name);
+                step.map_or(name.clone(), |s| s.title.clone())
+            };
+            let answers: Vec<String> = section.events[*event].answered_by.iter().map(named).collect();
+            format!("The section has it answered at once by: {}.", answers.join(", "))
+        }
         Finding::BeforeStart { .. } => "The clock starts when the start words end.".into(),
         Finding::AfterStop { .. } => "The stop words end the work.".into(),
         Finding::Unsafe { pair, .. } => {
@@ -185,6 +197,8 @@ fn rank(finding: &Finding) -> u8 {
         | Finding::BeforeCue { .. } => 1,
         Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
         Finding::Unsafe { .. }
+        | Finding::TooShort { .. }
+        | Finding::Unanswered { .. }
         | Finding::Dropped { .. }
         | Finding::RuleBroken { .. }
         | Finding::InvariantBroken { .. } => 3,
@@ -321,11 +335,23 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
         Finding::Unsafe { pair, at, undone } => harm::unsafe_sentence(section, outcome, (*pair, *at, *undone)),
         Finding::BeforeStart { say, .. } => format!("Called before the start: {say}."),
         Finding::AfterStop { say, .. } => format!("Called after the end, so it doesn't count: {say}."),
-        Finding::Dropped { at, hands_after: Some(after) } => {
-            format!("Dropped item called at {}, and hands {} later.", since(*at), span(*after))
+        Finding::TooShort { step, took, .. } => {
+            let least = section.steps[*step].at_least.unwrap_or(Ms(0));
+            format!("Too short: {}, {} for at least {}.", title(*step), span(*took), span(least))
         }
-        Finding::Dropped { at, hands_after: None } => {
-            format!("Dropped item called at {}, and no hands before the next step.", since(*at))
+        Finding::Unanswered { event, at, missing } => {
+            let say = section.events[*event].say.first().map_or("", String::as_str);
+            let step = section.steps.iter().find(|s| s.id == *missing || s.base == *missing);
+            let missing = step.map_or(missing.as_str(), |s| s.title.as_str());
+            format!("At {}, {say}; what answers it did not follow: {missing}.", since(*at))
+        }
+        Finding::Dropped { at, hands_after: Some(after), missing } => {
+            let missing = sheet::unanswered(missing);
+            format!("Dropped item called at {}, and hands {} later{missing}.", since(*at), span(*after))
+        }
+        Finding::Dropped { at, hands_after: None, missing } => {
+            let missing = sheet::unanswered(missing);
+            format!("Dropped item called at {}, and no hands before the next step{missing}.", since(*at))
         }
     }
 }
@@ -341,7 +367,7 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
         count(review.findings.len())
     );
     for finding in &review.findings {
-        let _ = writeln!(out, "  - {}", sentence(section, outcome, finding));
+        let _ = writeln!(out, "  - {}{}", sentence(section, outcome, finding), sheet::origin(section, finding));
     }
     if let Some(guess) = guess(outcome) {
         let _ = writeln!(out, "{guess}");
@@ -364,13 +390,9 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
             step.title
         );
     }
-    if let Some(score) = score(section, &review) {
-        let verdict = match score.passed {
-            Some(true) => ", at or above the board's mark",
-            Some(false) => ", below the board's mark or with a critical finding",
-            None => "",
-        };
-        let _ = writeln!(out, "\nPoints called: {} of {}{verdict}.", score.got, score.of);
+    out += &sheet::text(section, outcome, &review);
+    if let Some(score) = score(section, &outcome.called, &review) {
+        let _ = writeln!(out, "\n{}", sheet::points(&score));
     }
     let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
     if outcome.paused > Ms(0) {

@@ -2,7 +2,7 @@
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
 use super::timeline::{table, timeline};
-use super::{Lived, away, caution, count, ending, guess, hygiene, section_says, sentence, since};
+use super::{Lived, away, caution, count, ending, guess, hygiene, section_says, sentence, sheet, since};
 use crate::review::{Finding, score};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -55,14 +55,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                 }
                 main {
                     p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(review.findings.len())) }
-                    @if let Some(score) = score(section, review) {
-                        p { "Points called: " (score.got) " of " (score.of) "."
-                            @match score.passed {
-                                Some(true) => " At or above the board's mark.",
-                                Some(false) => " Below the board's mark, or with a critical finding.",
-                                None => "",
-                            } }
-                    }
+                    @if let Some(score) = score(section, &outcome.called, review) { p { (sheet::points(&score)) } }
                     @if !review.findings.is_empty() {
                         h2 { "What to look at" }
                         ul.findings {
@@ -77,6 +70,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                         (timeline(run))
                         div.scroll tabindex="0" role="region" aria-label="Step table" { (table(run)) }
                     }
+                    (sheet::table(section, outcome, review))
                     @if !outcome.told { (ledger(run)) }
                     @if let Some(name) = audio {
                         h2 { "The recording" }
@@ -127,7 +121,7 @@ fn found(run: &Lived, finding: &Finding) -> Markup {
     let says = section_says(run.section, finding);
     html! {
         li.grave[grave] {
-            strong { (sentence(run.section, run.outcome, finding)) }
+            strong { (sentence(run.section, run.outcome, finding)) } span.soft { (sheet::origin(run.section, finding)) }
             @if !says.is_empty() { br; span.soft { (says) } }
         }
     }

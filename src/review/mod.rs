@@ -3,15 +3,18 @@
 
 mod align;
 mod bound;
+mod mishap;
 mod safety;
 mod score;
+mod sheet;
 mod weight;
 
 pub use align::{Alignment, Move, align, align_so_far, shortest};
 
 pub use score::{Score, score};
+pub use sheet::{Claim, sheet};
 
-use crate::section::{Judge, Order, Section};
+use crate::section::{DropAnswer, Judge, Order, Section};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 
@@ -115,12 +118,32 @@ pub enum Finding {
         /// Whether the protection had been there, and was taken away.
         undone: bool,
     },
-    /// An item was dropped.
+    /// A step that takes its time got less than its least time.
+    TooShort {
+        /// The step, by place.
+        step: usize,
+        /// When it was called.
+        at: SampleIndex,
+        /// How long until the next callout.
+        took: Ms,
+    },
+    /// An item was dropped, and not all that answers it was called.
     Dropped {
         /// When it was called.
         at: SampleIndex,
         /// How long until hands were called, where they were called before the next step.
         hands_after: Option<Ms>,
+        /// What else answers it, and was not called.
+        missing: Vec<DropAnswer>,
+    },
+    /// A mishap was called, and not all that answers it.
+    Unanswered {
+        /// The named callout, by place.
+        event: usize,
+        /// When it was called.
+        at: SampleIndex,
+        /// The name of the first answer that did not follow.
+        missing: String,
     },
 }
 
@@ -182,14 +205,7 @@ pub struct Review {
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
     let Facts { called, dropped, cues, perhaps, end } = facts;
-    let mut findings = vec![];
-    let mut answers = vec![];
-    for &at in dropped {
-        // The first callout after a drop answers it, if it is for the hands: it belongs to no step.
-        let next = called.iter().position(|c| c.at >= at).filter(|&i| section.is_hygiene(&called[i].say));
-        answers.extend(next);
-        findings.push(Finding::Dropped { at, hands_after: next.map(|i| called[i].at.since(at)) });
-    }
+    let (answers, mut findings) = mishap::answered(section, called, dropped);
     let for_a_step = |say: &str| section.steps.iter().any(|s| s.say.iter().any(|p| p == say));
     let kept = |(i, c): &(usize, &Called)| !answers.contains(i) && for_a_step(&c.say);
     let trace: Vec<&Called> = called.iter().enumerate().filter(kept).map(|(_, c)| c).collect();
@@ -243,16 +259,28 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     let broken = safety::broken(section, facts, &missed);
     safety::without_told(section, &broken, &mut missed);
     missed.extend(broken);
-    let broken = constraints(section, called, *end, &missed);
+    // What answers a mishap stands between a step and the next one without being either.
+    let work: Vec<Called> =
+        called.iter().enumerate().filter(|(i, _)| !answers.contains(i)).map(|(_, c)| c.clone()).collect();
+    let broken = constraints(section, &work, *end, &missed);
     missed.extend(broken);
     let ends: Vec<SampleIndex> = called.iter().map(|c| c.at).chain([*end]).collect();
-    let steps = steps
+    let steps: Vec<StepTime> = steps
         .into_iter()
         .map(|(step, at)| {
             let next = ends.iter().copied().filter(|e| *e > at).min().unwrap_or(at);
             StepTime { step, at, took: next.since(at) }
         })
         .collect();
+    let short = |t: &StepTime| {
+        let step = &section.steps[t.step];
+        step.at_least.is_some_and(|least| t.took < least).then_some(Finding::TooShort {
+            step: t.step,
+            at: t.at,
+            took: t.took,
+        })
+    };
+    missed.extend(steps.iter().filter_map(short));
     Review { steps, findings: missed }
 }
 

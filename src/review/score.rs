@@ -1,21 +1,50 @@
-//! A weighted score, for sections whose board has one.
+//! A score, for sections whose board has one: by its criteria where it publishes points for them, else by the steps' points.
 
-use super::{Finding, Review};
+use super::{Called, Claim, Finding, Review, sheet};
 use crate::section::Section;
 
 /// Points of a run.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Score {
-    /// Points of the steps called in their place.
+    /// Points of what was called in its place, or of the criteria claimed.
     pub got: u32,
-    /// Points of all needed steps.
+    /// Points of all that is needed.
     pub of: u32,
-    /// Whether the board's mark is reached and nothing critical was found; none where the board has no mark.
+    /// Points of criteria that can't be heard: an observer gives or refuses them.
+    pub unheard: u32,
+    /// Whether the board's mark is reached and nothing critical was found; none where the board has no mark, or where what
+    /// can't be heard decides.
     pub passed: Option<bool>,
+    /// Whether the mark can't be reached any more, whatever an observer saw.
+    pub below_mark: bool,
 }
 
-/// The score of a run; none where no step has points.
-pub fn score(section: &Section, review: &Review) -> Option<Score> {
+impl Score {
+    /// A score against a mark, in percent. An observer's points may still come in.
+    pub fn against(mark: Option<u8>, clean: bool, (got, unheard, of): (u32, u32, u32)) -> Score {
+        let reached = |points: u32| mark.map(|mark| u64::from(points) * 100 >= u64::from(of) * u64::from(mark));
+        let below_mark = reached(got + unheard) == Some(false);
+        let passed = match (reached(got), reached(got + unheard)) {
+            (None, _) | (_, None) => None,
+            _ if !clean || below_mark => Some(false),
+            (Some(true), _) => Some(true),
+            _ => None,
+        };
+        Score { got, of, unheard, passed, below_mark }
+    }
+}
+
+/// The score of a run; none where neither a step nor a criterion has points.
+pub fn score(section: &Section, called: &[Called], review: &Review) -> Option<Score> {
+    let clean = !review.findings.iter().any(|f| f.critical(section));
+    if section.criteria.iter().any(|c| c.points > 0) {
+        let claims = sheet(section, called, review);
+        let sum = |claim: Claim| {
+            section.criteria.iter().zip(&claims).filter(|(_, c)| **c == claim).map(|(c, _)| c.points).sum::<u32>()
+        };
+        let of = section.criteria.iter().map(|c| c.points).sum();
+        return Some(Score::against(section.pass_mark, clean, (sum(Claim::Claimed), sum(Claim::CantBeHeard), of)));
+    }
     let of: u32 = section.steps.iter().filter(|s| !s.optional).map(|s| s.points).sum();
     if of == 0 {
         return None;
@@ -24,7 +53,5 @@ pub fn score(section: &Section, review: &Review) -> Option<Score> {
         |step: usize| review.findings.iter().any(|f| matches!(f, Finding::OutOfOrder { step: s, .. } if *s == step));
     let earned = review.steps.iter().filter(|t| !section.steps[t.step].optional && !misplaced(t.step));
     let got = earned.map(|t| section.steps[t.step].points).sum();
-    let clean = !review.findings.iter().any(|f| f.critical(section));
-    let passed = section.pass_mark.map(|mark| clean && u64::from(got) * 100 >= u64::from(of) * u64::from(mark));
-    Some(Score { got, of, passed })
+    Some(Score::against(section.pass_mark, clean, (got, 0, of)))
 }

@@ -23,11 +23,17 @@ impl Finding {
         if self.critical(section) {
             return 1;
         }
-        let step = |step: usize| section.steps[step].points > 0;
+        let step = |step: usize| section.steps[step].points > 0 || !section.criteria_of(step).is_empty();
+        let speaks_against = |id: &String| section.criteria.iter().any(|c| c.broken_by.contains(id));
         let scored = match self {
-            Finding::NotCalled { step: s } | Finding::Perhaps { step: s, .. } | Finding::OutOfOrder { step: s, .. } => {
-                step(*s)
-            }
+            Finding::NotCalled { step: s }
+            | Finding::Perhaps { step: s, .. }
+            | Finding::BeforeCue { step: s, .. }
+            | Finding::TooShort { step: s, .. }
+            | Finding::OutOfOrder { step: s, .. } => step(*s),
+            Finding::TooFew { choice, .. } => section.choices[*choice].of.iter().any(|s| step(*s)),
+            Finding::RuleBroken { rule, .. } => speaks_against(&section.rules[*rule].id),
+            Finding::InvariantBroken { invariant, .. } => speaks_against(&section.invariants[*invariant].id),
             _ => false,
         };
         let advice =
@@ -35,7 +41,25 @@ impl Finding {
         match (scored, advice) {
             (true, _) => 2,
             (_, true) => 5,
+            _ if self.published(section).is_some() => 3,
             _ => 4,
+        }
+    }
+
+    /// Where what it speaks of is published; none where that is common practice, or the finding's own fact.
+    pub fn published<'a>(&self, section: &'a Section) -> Option<&'a str> {
+        match self {
+            Finding::NotCalled { step: s }
+            | Finding::Perhaps { step: s, .. }
+            | Finding::BeforeCue { step: s, .. }
+            | Finding::TooShort { step: s, .. }
+            | Finding::OutOfOrder { step: s, .. } => section.steps[*s].published.as_deref(),
+            Finding::RuleBroken { rule, .. } => section.rules[*rule].published.as_deref(),
+            Finding::Unsafe { pair, .. } => section.safety[*pair].published.as_deref(),
+            Finding::TooFew { choice, .. } => {
+                section.choices[*choice].of.iter().find_map(|s| section.steps[*s].published.as_deref())
+            }
+            _ => None,
         }
     }
 

@@ -45,6 +45,7 @@ impl Section {
             faded.id = format!("{}-hygiene", self.id);
             // What a time lies between is not called here, and phases without hygiene are gone through all the same.
             faded.rules.clear();
+            faded.steps.iter_mut().for_each(|step| step.at_least = None);
             faded.phases.clone_from(&self.phases);
             faded.steps.iter_mut().zip(&kept).for_each(|(step, &old)| step.phase = self.steps[old].phase);
             faded
@@ -56,6 +57,7 @@ impl Section {
         let mut told = self.clone();
         told.id = format!("{}-silent", self.id);
         told.rules.iter_mut().for_each(|rule| rule.at_least = None);
+        told.steps.iter_mut().for_each(|step| step.at_least = None);
         told
     }
 
@@ -65,6 +67,8 @@ impl Section {
             (0..self.phases.len()).filter(|p| kept.iter().any(|k| self.steps[*k].phase == *p)).collect();
         let mut drill = self.clone();
         drill.pass_mark = None;
+        // A part of the section is no examiner's sheet.
+        drill.criteria.clear();
         drill.steps = kept
             .iter()
             .map(|&old| {

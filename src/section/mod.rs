@@ -8,7 +8,7 @@ mod verdict;
 
 pub use order::{Done, Order};
 pub use rule::{Invariant, Judge, Rule, Severity, Template};
-pub use verdict::SafetyPair;
+pub use verdict::{Criterion, DropAnswer, SafetyPair, SupplyKind};
 
 use crate::time::Ms;
 use serde::Serialize;
@@ -52,6 +52,9 @@ pub struct Section {
     /// What has to come first to protect somebody.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub safety: Vec<SafetyPair>,
+    /// The sheet that the board's examiners tick.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub criteria: Vec<Criterion>,
     /// What to pack.
     pub supplies: Vec<Supply>,
     /// Percent of the points needed to pass, where the board has such a mark.
@@ -96,6 +99,12 @@ pub struct NamedCallout {
     pub id: String,
     /// Its words.
     pub say: Vec<String>,
+    /// What it answers when an item was dropped.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drop: Option<DropAnswer>,
+    /// What has to follow at once, in this order, by name: the answer to a mishap, such as a torn glove. It belongs to no step.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub answered_by: Vec<String>,
 }
 
 /// Something to pack.
@@ -105,6 +114,9 @@ pub struct Supply {
     pub name: String,
     /// Thrown away after one client, or cleaned and disinfected.
     pub single_use: bool,
+    /// What becomes of it, where the file says more than single or multi.
+    #[serde(skip_serializing_if = "SupplyKind::plain")]
+    pub kind: SupplyKind,
     /// The label it must carry.
     pub label: Option<String>,
 }
@@ -158,6 +170,15 @@ pub struct Step {
     pub labels: bool,
     /// Caution shown with the step.
     pub caution: Option<String>,
+    /// Least time from its callout to the next one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<Ms>,
+    /// Where it is published, by the number in the source; none where it is common practice.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub published: Option<String>,
+    /// Where it is published that leaving it out can fail the section; none where that is the file's own judgement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub critical_published: Option<String>,
 }
 
 /// At least `at_least` of the steps in `of` must be taken.
@@ -189,6 +210,7 @@ impl Section {
         }
         for step in &mut self.steps {
             step.target = divide(step.target);
+            step.at_least = step.at_least.map(divide);
         }
         for rule in &mut self.rules {
             rule.at_least = rule.at_least.map(divide);

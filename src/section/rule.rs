@@ -118,6 +118,9 @@ pub struct Rule {
     pub severity: Severity,
     /// What is said where it is broken.
     pub message: String,
+    /// Where it is published; none where it is common practice.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub published: Option<String>,
 }
 
 /// Something that holds from the start, is broken by one callout and mended by another.

@@ -16,6 +16,7 @@ fn cases() -> Vec<(String, String)> {
     let file = |name: &str| fs::read_to_string(format!("prompts/{name}.toml")).unwrap();
     let facial = file("skin-care/basic-facial");
     let manicure = file("nails/water-manicure");
+    let tip = file("nails/nail-tip");
     let back = file("massage/back");
     let starter = stepbell::command::new::STARTER.to_string();
     let mut cases: Vec<(String, String)> = vec![];
@@ -93,7 +94,7 @@ fn cases() -> Vec<(String, String)> {
     add("unknown operand".into(), edit(&back, "broken_by = [\"undrape\"]", "broken_by = [\"undraped\"]"));
     add("a choice of too many".into(), edit(&facial, "at_least = 4", "at_least = 6"));
     for (from, to) in [
-        ("id = \"hands-first\"", "id = \"hands-first\"\nafter = [\"close\"]"),
+        ("id = \"hands-first\"", "id = \"hands-first\"\nafter = [\"dispose\"]"),
         ("id = \"cleanse\"", "id = \"cleanse\"\ndirectly_after = \"cleanser-off\""),
     ] {
         add(format!("a cycle by {to:?}"), edit(&facial, from, to));
@@ -153,17 +154,11 @@ fn cases() -> Vec<(String, String)> {
         ),
     );
     add("a placeholder in a title".into(), edit(&facial, "title = \"toner\"", "title = \"toner {item}\""));
-    add(
-        "a placeholder mistyped".into(),
-        edit(&manicure, "off the {finger} finger in five", "off the {fingr} finger in five"),
-    );
-    add(
-        "a placeholder left open".into(),
-        edit(&manicure, "off the {finger} finger in five", "off the {finger finger in five"),
-    );
+    add("a placeholder mistyped".into(), edit(&tip, "on the {finger} finger, and", "on the {fingr} finger, and"));
+    add("a placeholder left open".into(), edit(&tip, "on the {finger} finger, and", "on the {finger finger, and"));
     add(
         "nothing to draw".into(),
-        edit(&manicure, "one_of = [\"thumb\", \"index\", \"middle\", \"ring\", \"little\"]", "one_of = []"),
+        edit(&tip, "one_of = [\"thumb\", \"index\", \"middle\", \"ring\", \"little\"]", "one_of = []"),
     );
     add("a step called any".into(), format!("{starter}\n[[step]]\n{}", step.replace("\"x\"\ntitle", "\"any\"\ntitle")));
     add(
@@ -183,7 +178,7 @@ fn cases() -> Vec<(String, String)> {
     for when in ["finger", "finger=toe", "hand=left"] {
         add(
             format!("a condition {when:?}"),
-            edit(&manicure, "[clock]", &format!("[[reading.extra]]\nwhen = \"{when}\"\nsay = \"x\"\n\n[clock]")),
+            edit(&tip, "[clock]", &format!("[[reading.extra]]\nwhen = \"{when}\"\nsay = \"x\"\n\n[clock]")),
         );
     }
     add("two clocks".into(), edit(&manicure, "[clock]\n", "[clock]\nminutes = 20\n"));

@@ -35,10 +35,10 @@ fn the_demo_finds_exactly_what_its_script_holds() {
     assert_eq!(
         findings,
         [
-            "  - Not called: analyse the skin.",
-            "  - Not called: toner.",
-            "  - Dropped item called at 59 seconds, and hands 4 seconds later.",
-            "  - Out of order: lip colour off, called at 44 seconds.",
+            "  - Not called: analyse the skin. (common practice)",
+            "  - Not called: toner. (common practice)",
+            "  - Dropped item called at 59 seconds, and hands 4 seconds later; not called: where it went, a fresh one. (common practice)",
+            "  - Out of order: lip colour off, called at 44 seconds. (common practice)",
         ]
     );
     let journal = journal::load(&path).unwrap();

@@ -2,6 +2,7 @@
 
 mod acoustic;
 mod broken;
+mod bulletin;
 mod demo;
 mod drill;
 mod edge;

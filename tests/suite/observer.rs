@@ -10,7 +10,14 @@ fn an_observers_ticks_are_compared_with_the_tools() {
     let sheet = stepbell(&["sheet", "prompts/skin-care/basic-facial.toml", "--out", &place("sheet.html")]);
     assert!(sheet.status.success());
     let page = fs::read_to_string(place("sheet.html")).unwrap();
-    assert_eq!(page.matches("<tr>").count(), 27, "a row a step and one of headings");
+    assert_eq!(
+        page.matches("<tr>").count(),
+        27 + 2 + 2,
+        "a row a step and a criterion that can't be heard, and two of headings"
+    );
+    for (number, heard) in [("2.1", true), ("2.2", false), ("2.6", true), ("2.8", false), ("2.9", true)] {
+        assert_eq!(page.contains(&format!("<td>{number}</td>")), !heard, "{number}");
+    }
 
     // In the run toner and skin analysis were not called. The observer saw the toner, and not the drape.
     let agree = |text: &str| {

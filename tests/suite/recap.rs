@@ -70,8 +70,8 @@ fn the_recap_is_spoken_word_for_word() {
         (
             run(&[], Ending::TimedOut),
             "Time ran out before you called the finish. 22 things to look at. Critical, not called: sanitise hands. Critical, not called: \
-             test the towel on the wrist. Not called: drape the body, drape the hair, sanitise hands after draping, eye make-up off, lip \
-             colour off, cleanse face and neck, remove cleanser, analyse the skin, and 11 more. Too few: 0 called, where the \
+             test the towel on the wrist. Not called: cleanse face and neck, remove cleanser, exfoliate, apply the steam towel, remove towel and \
+             all residue, apply the coloured mask, remove the mask fully, dispose of what was used, and 11 more. Too few: 0 called, where the \
              section asks for four of the five massage movements. Hand hygiene was never called. Practise next: sanitise hands. I heard what you called, not what you did.",
         ),
     ];

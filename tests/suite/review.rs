@@ -2,7 +2,7 @@
 
 use crate::section::{SHIPPED, shipped};
 use stepbell::review::{Called, Facts, Finding, Review, align, review};
-use stepbell::section::Section;
+use stepbell::section::{DropAnswer, Section};
 use stepbell::time::{Ms, SampleIndex};
 
 /// The steps' own order as written can be unlawful; this is the first lawful one.
@@ -62,7 +62,7 @@ fn each_step_left_out_is_the_one_not_called() {
             let mut fewer = steps.clone();
             fewer.remove(i);
             let findings = run(&section, &fewer, &[]).findings;
-            if section.choice_of(left_out).is_some() {
+            if section.choice_of(left_out).is_some() || section.steps[left_out].optional {
                 assert_eq!(findings, [], "{name} without {}", section.steps[left_out].id);
             } else {
                 let one = matches!(findings[..], [Finding::NotCalled { step }] if alike(&section, step, left_out));
@@ -71,7 +71,7 @@ fn each_step_left_out_is_the_one_not_called() {
             tried += 1;
         }
     }
-    crate::figure("mutations: one step left out, one finding, its own", tried, "171", tried == 171);
+    crate::figure("mutations: one step left out, one finding, its own", tried, "199", tried == 199);
 }
 
 /// Two neighbours that the section has in this order, called the other way round: one of them is out of order, once.
@@ -131,7 +131,7 @@ fn each_step_repeated_is_one_extra_callout() {
             tried += 1;
         }
     }
-    crate::figure("mutations: one step called twice, one finding at most", tried, "171", tried == 171);
+    crate::figure("mutations: one step called twice, one finding at most", tried, "199", tried == 199);
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn each_gated_step_before_its_cue_is_one_finding() {
             tried += 1;
         }
     }
-    crate::figure("mutations: one gated step before its cue, one finding", tried, "5", tried == 5);
+    crate::figure("mutations: one gated step before its cue, one finding", tried, "4", tried == 4);
 }
 
 #[test]
@@ -182,9 +182,15 @@ fn hands_right_after_a_dropped_item_answer_it_and_stand_for_no_step() {
     steps.insert(9, hands);
     let at = SampleIndex::from_seconds(295.0);
     let findings = run(&section, &steps, &[at]).findings;
-    assert_eq!(findings, [Finding::Dropped { at, hands_after: Some(Ms(5_000)) }]);
+    assert_eq!(
+        findings,
+        [Finding::Dropped { at, hands_after: Some(Ms(5_000)), missing: vec![DropAnswer::Away, DropAnswer::Fresh] }]
+    );
     steps.remove(9);
-    assert_eq!(run(&section, &steps, &[at]).findings, [Finding::Dropped { at, hands_after: None }]);
+    assert_eq!(
+        run(&section, &steps, &[at]).findings,
+        [Finding::Dropped { at, hands_after: None, missing: vec![DropAnswer::Away, DropAnswer::Fresh] }]
+    );
 }
 
 #[test]
@@ -193,8 +199,8 @@ fn explanations_cost_what_was_skipped_and_unexplained() {
     let says: Vec<&str> = perfect(&section).iter().map(|&s| section.steps[s].say[0].as_str()).collect();
     assert_eq!(align(&section, &says).cost, 0);
     assert_eq!(align(&section, &says[1..]).cost, 1);
-    assert_eq!(align(&section, &[]).cost, 12);
-    assert_eq!(align(&section, &["kit closed"]).cost, 11);
+    assert_eq!(align(&section, &[]).cost, 13);
+    assert_eq!(align(&section, &["kit closed"]).cost, 12);
 }
 
 /// The rub called over ten seconds too soon: one piece of advice, wherever in the section it is.
@@ -229,12 +235,14 @@ fn points_are_weighted() {
     let worth = [2, 3, 2, 3, 3, 2, 2, 3, 3, 2];
     let mut section = shipped("station-set-up");
     section.rules.clear();
+    section.criteria.clear();
+    section.safety.clear();
     section.steps.truncate(10);
     for (step, points) in section.steps.iter_mut().zip(worth) {
         (step.points, step.after, step.say) = (points, vec![], vec![format!("step {}", step.id)]);
     }
     section.pass_mark = Some(75);
-    let scored = |steps: &[usize]| stepbell::review::score(&section, &run(&section, steps, &[])).unwrap();
+    let scored = |steps: &[usize]| stepbell::review::score(&section, &[], &run(&section, steps, &[])).unwrap();
     let all = scored(&[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]);
     assert_eq!((all.got, all.of, all.passed), (25, 25, Some(true)));
     let some = scored(&[0, 1, 2, 3, 5, 6]);

@@ -225,11 +225,11 @@ fn a_patient_candidate_goes_through_every_shipped_section_without_a_finding() {
 #[test]
 fn a_step_before_its_cue_is_a_finding() {
     let mut session = started_at(&shipped("brow-wax"));
-    session.handle(at(110.0), &callout("apply the wax", 109.0));
+    session.handle(at(110.0), &callout("tweeze", 109.0));
     session.handle(at(150.0), &heard(Meaning::Command(Command::Finished), 149.0));
     let findings = recap::reviewed(session.section(), session.outcome()).findings;
     let said = |f| recap::sentence(session.section(), session.outcome(), f);
-    assert!(findings.iter().any(|f| said(f).starts_with("Before the cue: apply wax")));
+    assert!(findings.iter().any(|f| said(f).starts_with("Before the cue: tweeze three hairs")));
 }
 
 /// A section whose start words ended at 100 s.

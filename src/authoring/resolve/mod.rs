@@ -9,9 +9,9 @@ mod verdict;
 mod whole;
 
 use super::names::Names;
-use super::schema::{File, SupplyKind};
+use super::schema::File;
 use crate::problem::Problem;
-use crate::section::{Invariant, MAX_STEPS, NamedCallout, Section, Supply};
+use crate::section::{Invariant, MAX_STEPS, NamedCallout, Section, Supply, SupplyKind};
 use crate::text::count;
 use crate::words::plain;
 use toml::Spanned;
@@ -50,7 +50,12 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
         events: file
             .callout
             .iter()
-            .map(|c| NamedCallout { id: c.id.as_ref().clone(), say: phrases(&c.say, &names, None, &mut problems) })
+            .map(|c| NamedCallout {
+                id: c.id.as_ref().clone(),
+                say: phrases(&c.say, &names, None, &mut problems),
+                drop: c.drop,
+                answered_by: c.answered_by.iter().map(|n| names.operand(n, &mut problems)).collect(),
+            })
             .collect(),
         rules: rule::rules(file, &names, &mut problems),
         invariants: file
@@ -65,10 +70,16 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
             })
             .collect(),
         safety: verdict::safety(file, &names, &mut problems),
+        criteria: verdict::criteria(file, &names, &mut problems),
         supplies: file
             .supply
             .iter()
-            .map(|s| Supply { name: s.name.clone(), single_use: s.kind == SupplyKind::Single, label: s.label.clone() })
+            .map(|s| Supply {
+                name: s.name.clone(),
+                single_use: s.kind == SupplyKind::Single,
+                kind: s.kind,
+                label: s.label.clone(),
+            })
             .collect(),
         pass_mark: file.pass_mark.as_ref().map(|m| *m.as_ref()),
         drawn: names.drawn.clone(),

@@ -34,6 +34,10 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
             format!("{} minutes can't be planned for a step", keys.minutes),
         ));
     }
+    let seconds = keys.at_least_seconds.unwrap_or(0.0);
+    if !(0.0..=36_000.0).contains(&seconds) {
+        problems.push(Problem::error("S034", keys.id.span(), format!("{seconds} seconds can't be waited for")));
+    }
     let directly_after = keys.directly_after.as_ref().and_then(|name| {
         let found = names.steps(name, draft.turn, problems);
         if found.len() > 1 {
@@ -83,5 +87,8 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
         hygiene: keys.hygiene,
         labels: keys.labels,
         caution: keys.caution.clone(),
+        at_least: keys.at_least_seconds.map(|s| Ms((s.clamp(0.0, 36_000.0) * 1000.0) as u64)),
+        published: keys.published.clone(),
+        critical_published: keys.critical_published.clone(),
     }
 }

@@ -1,9 +1,11 @@
-//! Safety pairs of a file, to names and problems.
+//! Safety pairs and criteria of a file, to names and problems.
 
 use super::super::names::Names;
+use super::super::nearest;
 use super::super::schema::{File, SafetyKeys};
 use crate::problem::Problem;
-use crate::section::{Order, SafetyPair, Section};
+use crate::section::{Criterion, Order, SafetyPair, Section};
+use std::collections::BTreeSet;
 
 /// The pairs of a file that protect.
 pub(super) fn safety(file: &File, names: &Names, problems: &mut Vec<Problem>) -> Vec<SafetyPair> {
@@ -50,4 +52,45 @@ pub(super) fn settle(file: &File, section: &mut Section, problems: &mut Vec<Prob
         }
         first.iter().for_each(|s| section.steps[*s].critical = true);
     }
+}
+
+/// The criteria of a file.
+pub(super) fn criteria(file: &File, names: &Names, problems: &mut Vec<Problem>) -> Vec<Criterion> {
+    let breakable: Vec<&str> = (file.rule.iter().map(|r| &r.id))
+        .chain(file.invariant.iter().map(|i| &i.id))
+        .chain(file.safety.iter().map(|s| &s.id))
+        .map(|id| id.as_ref().as_str())
+        .collect();
+    let mut seen = BTreeSet::new();
+    let mut found = vec![];
+    for keys in &file.criterion {
+        if !seen.insert(keys.id.as_ref()) {
+            let message = format!("a second criterion has the number {}", keys.id.as_ref());
+            problems.push(Problem::error("S005", keys.id.span(), message).help("give each criterion its own `id`"));
+        }
+        let steps: Vec<String> = keys.steps.iter().map(|n| names.operand(n, problems)).collect();
+        let at_least = keys.at_least.as_ref().map_or(steps.len(), |n| *n.as_ref());
+        if let Some(asked) = keys.at_least.as_ref().filter(|n| *n.as_ref() > steps.len()) {
+            let message = format!("{at_least} of {} steps can't be claimed", steps.len());
+            problems.push(Problem::error("S007", asked.span(), message));
+        }
+        for name in keys.broken_by.iter().filter(|n| !breakable.contains(&n.as_ref().as_str())) {
+            let message = format!("no rule, invariant or safety pair is called `{}`", name.as_ref());
+            let problem = Problem::error("S006", name.span(), message);
+            problems.push(match nearest(name.as_ref(), breakable.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help("it must be the `id` of a [[rule]], an [[invariant]] or a [[safety]] pair"),
+            });
+        }
+        found.push(Criterion {
+            id: keys.id.as_ref().clone(),
+            text: keys.text.clone(),
+            steps,
+            at_least,
+            broken_by: keys.broken_by.iter().map(|n| n.as_ref().clone()).collect(),
+            infection: keys.infection,
+            points: keys.points,
+        });
+    }
+    found
 }
