@@ -39,6 +39,7 @@ fn every_shipped_section_is_listed_and_loads() {
         .map(|entry| entry.unwrap().path())
         .filter(|entry| entry.is_dir())
         .flat_map(|trade| fs::read_dir(trade).unwrap())
+        .filter(|f| f.as_ref().unwrap().path().extension().is_some_and(|e| e == "toml"))
         .map(|f| f.unwrap().path().with_extension("").strip_prefix("prompts").unwrap().display().to_string())
         .collect();
     files.sort();
