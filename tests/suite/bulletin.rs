@@ -148,7 +148,7 @@ fn a_dropped_item_answered_right_is_no_finding() {
 #[test]
 fn a_torn_glove_answered_right_is_no_finding() {
     let (mut right, mut tried) = (0, 0);
-    for name in ["station-set-up", "break-down", "brow-wax", "blood"] {
+    for name in ["station-set-up", "break-down", "brow-wax", "blood", "additional/lip-wax"] {
         let section = shipped(name);
         let whole = says(&section);
         let gloves = whole.iter().position(|s| s == "gloves on").unwrap();
@@ -327,6 +327,16 @@ fn the_pack_lists_hold_the_published_list() {
         let kinds = shipped(name).supplies.iter().filter(|s| s.kind == stepbell::section::SupplyKind::Multi).count();
         assert_eq!(kinds, 0, "{name}: each supply is single use, a product, laundered or disinfected");
     }
+}
+
+/// NIC esthetics additional sections, rev. 1 Mar 2026: the patch test of the lashes (8.3) comes before the adhesive; the lip has 9.1 to 9.7.
+#[test]
+fn additional_sections_hold_their_criteria() {
+    let lashes = shipped("additional/lash-bands");
+    assert!(before(&lashes, "patch-test", "adhesive@left") && before(&lashes, "patch-test", "adhesive@right"));
+    let numbers = |section: &Section| section.criteria.iter().map(|c| c.id.clone()).collect::<Vec<_>>().join(" ");
+    assert_eq!(numbers(&lashes), "8.1 8.2 8.3 8.4 8.5 8.6 8.7 8.8");
+    assert_eq!(numbers(&shipped("additional/lip-wax")), "9.1 9.2 9.3 9.4 9.5 9.6 9.7");
 }
 
 /// NIC esthetics bulletin: sections 1 to 6 in this order; the day of the mock exam follows it.

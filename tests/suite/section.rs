@@ -7,13 +7,15 @@ use stepbell::section::{Order, Section};
 use stepbell::time::Ms;
 
 /// Every shipped section: folder and file name, steps with loops unrolled.
-pub const SHIPPED: [(&str, usize); 12] = [
+pub const SHIPPED: [(&str, usize); 14] = [
     ("skin-care/station-set-up", 13),
     ("skin-care/basic-facial", 27),
     ("skin-care/break-down", 17),
     ("skin-care/brow-wax", 20),
     ("skin-care/make-up", 15),
     ("skin-care/blood", 10),
+    ("additional/lip-wax", 17),
+    ("additional/lash-bands", 13),
     ("nails/water-manicure", 24),
     ("nails/nail-tip", 9),
     ("barbering/razor-shave", 20),
@@ -74,7 +76,7 @@ fn orders(section: &Section) -> BigUint {
 #[test]
 fn limits_and_warnings_are_the_published_ones() {
     type Minutes = Option<(u64, u64)>;
-    let published: [(&str, &[Minutes]); 11] = [
+    let published: [(&str, &[Minutes]); 13] = [
         ("skin-care/station-set-up", &[Some((10, 5))]),
         ("skin-care/basic-facial", &[Some((25, 12))]),
         ("skin-care/break-down", &[Some((15, 7))]),
@@ -85,6 +87,9 @@ fn limits_and_warnings_are_the_published_ones() {
         ("barbering/razor-shave", &[Some((5, 2)), None, Some((5, 2))]),
         ("hair/thermal-curl", &[Some((10, 5))]),
         ("nails/nail-tip", &[Some((15, 8))]),
+        // Two minutes of laying out, without a warning.
+        ("additional/lip-wax", &[None, Some((10, 5))]),
+        ("additional/lash-bands", &[None, Some((10, 5))]),
         ("barbering/blood-own", &[Some((10, 5))]),
     ];
     for (name, phases) in published {

@@ -194,10 +194,10 @@ pub fn lived_saying(section: &Section, says: &[String]) -> Outcome {
     outcome
 }
 
-/// Twelve runs, one a section, each with one planted fault that can hurt and two that can't: the one that can is told first, in words
+/// A run of each section, each with one planted fault that can hurt and two that can't: the one that can is told first, in words
 /// of its consequence.
 #[test]
-fn twelve_planted_faults_are_told_first() {
+fn planted_faults_are_told_first() {
     let mut right = 0;
     for (name, _) in SHIPPED {
         let section = shipped(name);
@@ -226,8 +226,8 @@ fn twelve_planted_faults_are_told_first() {
     figure(
         "planted faults told first, with their consequence",
         format!("{right} of {}", SHIPPED.len()),
-        "12 of 12",
-        right == 12,
+        "all, one a section",
+        right == SHIPPED.len() && right >= 12,
     );
 }
 
