@@ -117,6 +117,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "A [[word]] names one word and its sounds in the phones of CMUdict, without stress: word = \"gua\", sounds = \"G W AA\". Give one for a word of a callout that is said otherwise than it is spelt.",
     ),
     (
+        "S050",
+        "Too many rules",
+        "At most 200 rules can be followed side by side. A rule may speak of a loop's step, which stands for all its turns, or of `any`.",
+    ),
+    (
         "S051",
         "A safety pair that protects nothing",
         "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ.",
@@ -130,6 +135,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "S053",
         "A safety pair against the order",
         "The steps' `after` puts what is to be protected first in every run, so the pair could never be kept.",
+    ),
+    (
+        "S054",
+        "Runs that can't be explained in time",
+        "What the callouts of a run stand for is found exactly, within a third of a second. Made-up runs of this section took longer. That happens where many steps share callouts, have no order between them and are not alike: steps in any order with callouts of their own, and turns of a loop, are no trouble.",
     ),
     (
         "S070",

@@ -59,6 +59,10 @@ pub(super) fn check(file: &File, section: &Section, names: &Names, problems: &mu
         let ids: Vec<&str> = cycle.iter().chain(cycle.first()).map(|&s| section.steps[s].id.as_str()).collect();
         let message = format!("these steps wait for each other: {}", ids.join(" before "));
         problems.push(Problem::error("S008", span(cycle[0]), message).help("take one `after` of these away"));
+    } else if section.rules.len() > conflict::MAX_RULES {
+        let message = format!("{} rules; at most {} can be used", section.rules.len(), conflict::MAX_RULES);
+        let problem = Problem::error("S050", file.rule[conflict::MAX_RULES].id.span(), message);
+        problems.push(problem.help("take rules away, or let one speak of a loop or of `any` where several are alike"));
     } else if usable(problems) {
         problems.extend(conflict::find(section, |rule| file.rule[rule].id.span()));
     }
