@@ -1,11 +1,13 @@
 //! The section: what is read aloud, the clock, the steps and the order they may be taken in.
 //! It knows nothing of files, sound or how a run went.
 
+mod count;
 mod drill;
 mod order;
 mod rule;
 mod verdict;
 
+pub(crate) use count::close;
 pub use order::{Done, Order};
 pub use rule::{Invariant, Judge, Rule, Severity, Template};
 pub use verdict::{Criterion, DropAnswer, SafetyPair, SupplyKind};

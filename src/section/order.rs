@@ -1,8 +1,7 @@
 //! The order that a section allows, as a partial order over its steps.
 
+use super::count::close;
 use super::{MAX_STEPS, Section};
-use num_bigint::BigUint;
-use std::collections::BTreeMap;
 
 /// A set of steps that are done with, called or passed over.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -44,7 +43,15 @@ impl Done {
         joined
     }
 
-    fn contains(&self, other: &Done) -> bool {
+    /// What is in both.
+    #[must_use]
+    pub fn both(&self, other: &Done) -> Done {
+        let mut shared = *self;
+        shared.0.iter_mut().zip(&other.0).for_each(|(a, b)| *a &= b);
+        shared
+    }
+
+    pub(super) fn contains(&self, other: &Done) -> bool {
         self.0.iter().zip(&other.0).all(|(a, b)| a & b == *b)
     }
 }
@@ -54,7 +61,7 @@ impl Done {
 pub struct Order {
     before: Vec<Done>,
     /// Pairs of a step and the one that must come directly after it.
-    chained: Vec<(usize, usize)>,
+    pub(super) chained: Vec<(usize, usize)>,
 }
 
 impl Order {
@@ -123,39 +130,11 @@ impl Order {
         Some(cycle)
     }
 
-    /// How many whole orders are allowed, all steps taken, exactly; none where more than `most` sets of done steps would
-    /// have to be held at once.
-    pub fn count(&self, most: usize) -> Option<BigUint> {
-        let mut layer = BTreeMap::from([(Done::default(), BigUint::from(1u8))]);
-        for _ in 0..self.len() {
-            let mut next: BTreeMap<Done, BigUint> = BTreeMap::new();
-            for (done, ways) in &layer {
-                for step in (0..self.len()).filter(|&s| self.may_follow(done, s)) {
-                    *next.entry(done.with(step)).or_default() += ways;
-                }
-            }
-            if next.len() > most {
-                return None;
-            }
-            layer = next;
-        }
-        Some(layer.into_values().sum())
-    }
-
     /// For each step, all that must come before it, however far.
     pub fn all_before(&self) -> Vec<Done> {
         let mut far = self.before.clone();
-        loop {
-            let mut changed = false;
-            for step in 0..self.len() {
-                let joined = (0..self.len()).filter(|&b| far[step].has(b)).fold(far[step], |set, b| set.union(&far[b]));
-                changed |= joined != far[step];
-                far[step] = joined;
-            }
-            if !changed {
-                return far;
-            }
-        }
+        close(&mut far);
+        far
     }
 
     /// Pairs of a step and one that must come after it, without those that follow from others: what a drawing shows.

@@ -3,7 +3,7 @@
 use num_bigint::BigUint;
 use std::fs;
 use stepbell::authoring;
-use stepbell::section::{Order, Section};
+use stepbell::section::{Done, Order, Section};
 use stepbell::time::Ms;
 
 /// Every shipped section: folder and file name, steps with loops unrolled.
@@ -280,4 +280,31 @@ fn a_mistyped_key_and_step_are_answered_with_the_near_one() {
     let help = |from: &str, to: &str| authoring::read(&base.replacen(from, to, 1)).1[0].help.clone().unwrap();
     assert_eq!(help("critical = true", "critcal = true"), "did you mean `critical`?");
     assert_eq!(help("after = [\"gloves-on\"]", "after = [\"glove-on\"]"), "did you mean `gloves-on`?");
+}
+
+/// The count against every order tried one by one, with steps directly after each other among them; and what falls into parts is
+/// counted at any width.
+#[test]
+fn orders_are_counted_as_trying_them_all_counts() {
+    fn tried(order: &Order, done: Done) -> u32 {
+        let ready = (0..order.len()).filter(|&s| order.may_follow(&done, s));
+        if done.len() == order.len() { 1 } else { ready.map(|s| tried(order, done.with(s))).sum() }
+    }
+    for seed in 0..200u32 {
+        let bit = |k: usize, n: u32| (seed.wrapping_mul(2_654_435_761).rotate_left(k as u32 * 5) >> 3) % n;
+        let steps: Vec<(String, String)> = (0..7)
+            .map(|k| (format!("s{k}"), (0..k).filter(|&b| bit(k * 7 + b, 4) == 0).map(|b| format!("s{b} ")).collect()))
+            .collect();
+        let mut section = poset(&steps.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect::<Vec<_>>());
+        if seed % 2 == 0 {
+            section.steps[4].directly_after = Some(bit(1, 4) as usize);
+        }
+        let order = Order::of(&section);
+        if order.cycle().is_none() {
+            assert_eq!(orders(&section), BigUint::from(tried(&order, Done::default())), "{seed}");
+        }
+    }
+    let apart: Vec<String> = (0..160).map(|k| format!("s{k}")).collect();
+    let section = poset(&apart.iter().map(|s| (s.as_str(), "")).collect::<Vec<_>>());
+    assert_eq!(orders(&section), (1..=160u32).map(BigUint::from).product::<BigUint>());
 }
