@@ -4,7 +4,6 @@
 use super::{Failure, recap};
 use crate::history::{History, Run};
 use crate::journal;
-use crate::platform;
 use crate::review::Review;
 use crate::session::{Fade, Session};
 use crate::terminal;
@@ -15,9 +14,6 @@ use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
 const VERSION: u32 = 3;
-
-/// Largest index that is read: 100,000 runs take some 40 MB.
-const LARGEST: u64 = 256 << 20;
 
 /// What a journal was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -39,7 +35,7 @@ struct Index {
 pub fn runs_in(folder: &Path) -> Result<History, Failure> {
     let path = folder.join(".index");
     // An index that is missing, damaged or of another version is made anew.
-    let old = platform::read(&path, LARGEST).ok().and_then(|bytes| postcard::from_bytes::<Index>(&bytes).ok());
+    let old = std::fs::read(&path).ok().and_then(|bytes| postcard::from_bytes::<Index>(&bytes).ok());
     let old = old.filter(|i| i.version == VERSION && sound(i)).unwrap_or_default();
     let mut new = Index { version: VERSION, ..Index::default() };
     new.history.sections.clone_from(&old.history.sections);
@@ -125,5 +121,5 @@ fn read(path: &Path) -> Option<Lived> {
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {
-    platform::replace(path, &postcard::to_allocvec(index).map_err(std::io::Error::other)?)
+    super::write_private(path, &postcard::to_allocvec(index).map_err(std::io::Error::other)?)
 }

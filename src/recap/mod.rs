@@ -133,7 +133,7 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     let mut text = ending(section, outcome);
     text.extend(guess(outcome).map(|guess| format!(" {guess}")));
-    text += &format!(" {}", count(review.findings.len()));
+    text += &format!(" {}", count(&review));
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (f.weight(section), rank(f)));
     let mut tail = String::new();
@@ -262,11 +262,17 @@ pub fn away(why: Absence, span: Option<Ms>) -> String {
     format!("{why} for {how_long}; the clock was held")
 }
 
-fn count(findings: usize) -> String {
-    match findings {
+fn count(review: &Review) -> String {
+    let count = match review.findings.len() {
         0 => "Every step was called, in order.".into(),
         1 => "One thing to look at.".into(),
         n => format!("{n} things to look at."),
+    };
+    // Nobody is to be told of more faults than there may be without a word about it.
+    if review.unsettled {
+        format!("{count} Some may be none: this run can be read in too many ways to try them all.")
+    } else {
+        count
     }
 }
 
@@ -359,13 +365,7 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
 /// The recap for the terminal: ending, findings, the table of steps, blind time, cautions and source.
 pub fn text(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
-    let mut out = format!(
-        "{} ({})\n{}\n{}\n",
-        section.title,
-        section.board,
-        ending(section, outcome),
-        count(review.findings.len())
-    );
+    let mut out = format!("{} ({})\n{}\n{}\n", section.title, section.board, ending(section, outcome), count(&review));
     for finding in &review.findings {
         let _ = writeln!(out, "  - {}{}", sentence(section, outcome, finding), sheet::origin(section, finding));
     }

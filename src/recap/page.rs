@@ -54,7 +54,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                     }
                 }
                 main {
-                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(review.findings.len())) }
+                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(review)) }
                     @if let Some(score) = score(section, &outcome.called, review) { p { (sheet::points(&score)) } }
                     @if !review.findings.is_empty() {
                         h2 { "What to look at" }

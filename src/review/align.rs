@@ -1,11 +1,14 @@
-//! The cheapest explanation of a run by what its section allows, found exactly by A* over sets of done steps and
-//! callouts explained. Costs follow alignment-based conformance checking (Carmona, van Dongen, Solti & Weidlich,
-//! *Conformance Checking*, Springer 2018, ch. 7): 1 for a needed step skipped, 1 for a callout that no step explains.
+//! The cheapest explanation of a run by what its section allows. Costs follow alignment-based conformance checking (Carmona,
+//! van Dongen, Solti & Weidlich, *Conformance Checking*, Springer 2018, ch. 7): 1 for a needed step skipped, 1 for a callout that no
+//! step explains. Where a search state by state would take long, flows do it.
 
-use super::bound::Bound;
+use super::packing::pack;
+use super::pieces::Pieces;
+use super::search::Search;
 use crate::section::{Done, Order, Section};
-use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap};
+
+/// Most states that are searched one by one: some hundred KB, and a few milliseconds.
+const MOST_STATES: usize = 1_000;
 
 /// One move of an explanation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -32,6 +35,9 @@ pub struct Alignment {
     pub moves: Vec<Move>,
     /// The steps called or passed over.
     pub done: Done,
+    /// Whether no other explanation costs less. Where a section's order is so wide that this can't be found out in a
+    /// bounded time, it is the cheapest that was found.
+    pub cheapest: bool,
 }
 
 impl Alignment {
@@ -48,159 +54,76 @@ pub fn shortest(section: &Section) -> usize {
     (0..section.steps.len()).filter(needed).count() + chosen
 }
 
-/// Done steps, callouts explained, and how many members of each choice were passed over for nothing.
-type State = (Done, usize, Vec<u8>);
-
-/// For each state reached: its least cost, and the state and move it was reached by.
-type Reached = BTreeMap<State, (u32, Option<(State, Move)>)>;
-
-/// The cheapest explanation of the whole run. Between equal ones, the one that explains a callout earlier, and by the
-/// step written first.
+/// The cheapest explanation of the whole run.
 pub fn align(section: &Section, says: &[&str]) -> Alignment {
-    Search::new(section, says, true).run()
+    explain(section, says, true)
 }
 
 /// The cheapest explanation of a run that goes on: steps to come cost nothing.
 pub fn align_so_far(section: &Section, says: &[&str]) -> Alignment {
-    Search::new(section, says, false).run()
+    explain(section, says, false)
 }
 
-struct Search<'a> {
-    section: &'a Section,
-    order: Order,
-    whole: bool,
-    /// For each callout of the run, the steps that it may announce.
-    steps_of: Vec<Vec<usize>>,
-    /// For each kind of callout: the places in the run, and the steps it may announce.
-    kinds: Vec<(Vec<usize>, Vec<usize>)>,
-    /// For each step, the last place in the run that may announce it.
-    last_of: Vec<Option<usize>>,
-    /// The choice of each step, by place.
-    choice: Vec<Option<usize>>,
-    chains: Bound,
-    /// For each step, all that must come before it.
+fn explain(section: &Section, says: &[&str], whole: bool) -> Alignment {
+    let search = Search::new(section, says, whole);
+    search.run(MOST_STATES).unwrap_or_else(|| by_pieces(section, &search, whole))
+}
+
+/// The cheapest explanation as the search finds it, at whatever length, and as the flows find it, whatever the size: for holding
+/// one against the other. `whole` says whether steps to come are to be paid for.
+pub fn align_both_ways(section: &Section, says: &[&str], whole: bool, most: usize) -> (Option<Alignment>, Alignment) {
+    let search = Search::new(section, says, whole);
+    (search.run(most), by_pieces(section, &search, whole))
+}
+
+/// The explanation that pieces put together.
+pub(super) fn by_pieces(section: &Section, search: &Search, whole: bool) -> Alignment {
+    let Search { order, steps_of, .. } = search;
+    let pieces = Pieces::of(section, order, steps_of, whole);
+    let packing = pack(&pieces);
+    let mut told = Told { order, far: order.all_before(), done: Done::default(), moves: vec![] };
+    let mut step_of = vec![None; steps_of.len()];
+    for &(step, event) in packing.chosen.iter().flat_map(|&p| &pieces.all[p].calls) {
+        step_of[event] = Some(step);
+    }
+    for (event, step) in step_of.into_iter().enumerate() {
+        match step {
+            Some(step) => told.called(step, event),
+            None => told.moves.push(Move::Extra(event)),
+        }
+    }
+    if whole {
+        while let Some(step) = (0..order.len()).find(|&s| order.may_follow(&told.done, s)) {
+            told.take(step, Move::Skip(step));
+        }
+    }
+    Alignment { cost: packing.cost, moves: told.moves, done: told.done, cheapest: packing.cheapest }
+}
+
+/// An explanation being written down, move by move.
+struct Told<'a> {
+    order: &'a Order,
     far: Vec<Done>,
+    done: Done,
+    moves: Vec<Move>,
 }
 
-impl<'a> Search<'a> {
-    fn new(section: &'a Section, says: &[&str], whole: bool) -> Search<'a> {
-        let announces = |say: &str| -> Vec<usize> {
-            (0..section.steps.len()).filter(|&s| section.steps[s].say.iter().any(|p| p == say)).collect()
-        };
-        let mut by_say: BTreeMap<&str, (Vec<usize>, Vec<usize>)> = BTreeMap::new();
-        for (place, say) in says.iter().enumerate() {
-            by_say.entry(say).or_insert_with(|| (vec![], announces(say))).0.push(place);
-        }
-        let mut last_of = vec![None; section.steps.len()];
-        for (places, steps) in by_say.values() {
-            for &step in steps {
-                last_of[step] = last_of[step].max(places.last().copied());
-            }
-        }
-        let order = Order::of(section);
-        let steps_of: Vec<Vec<usize>> = says.iter().map(|say| by_say[say].1.clone()).collect();
-        let choice: Vec<Option<usize>> = (0..section.steps.len()).map(|s| section.choice_of(s)).collect();
-        let price = |s: usize| u32::from(choice[s].is_none() && !section.steps[s].optional);
-        let prices: Vec<u32> = (0..section.steps.len()).map(price).collect();
-        Search {
-            section,
-            chains: Bound::new(&order, &steps_of, &prices, whole),
-            far: order.all_before(),
-            order,
-            whole,
-            steps_of,
-            kinds: by_say.into_values().collect(),
-            last_of,
-            choice,
-        }
+impl Told<'_> {
+    fn take(&mut self, step: usize, by: Move) {
+        self.moves.push(by);
+        self.done = self.done.with(step);
     }
 
-    /// What is still to be paid at least: callouts of a kind beyond the steps they may announce, and needed steps that
-    /// no callout left announces. A step and a callout are never counted for the same move, so the sum is admissible.
-    fn bound(&self, (done, at, _): &State) -> u32 {
-        let extra: usize = self
-            .kinds
-            .iter()
-            .map(|(places, steps)| {
-                let left = places.len() - places.partition_point(|p| p < at);
-                let open = steps.iter().filter(|&&s| !done.has(s)).count();
-                left.saturating_sub(open)
-            })
-            .sum();
-        let missing = |&s: &usize| {
-            !done.has(s)
-                && self.choice[s].is_none()
-                && !self.section.steps[s].optional
-                && self.last_of[s].is_none_or(|l| l < *at)
-        };
-        let skipped = if self.whole { (0..self.order.len()).filter(missing).count() } else { 0 };
-        self.chains.at(done, *at).max((extra + skipped) as u32)
-    }
-
-    /// What passing `step` over costs, and the passed-over counts after it. Members of a choice are free as long as
-    /// enough of the others are left.
-    fn skip(&self, step: usize, passed: &[u8]) -> (u32, Vec<u8>) {
-        let mut after = passed.to_vec();
-        let Some(choice) = self.choice[step] else {
-            return (u32::from(!self.section.steps[step].optional), after);
-        };
-        let of = &self.section.choices[choice];
-        if usize::from(after[choice]) < of.of.len() - of.at_least {
-            after[choice] += 1;
-            return (0, after);
-        }
-        (1, after)
-    }
-
-    fn run(&self) -> Alignment {
-        let mut best = Reached::new();
-        let mut open = BinaryHeap::new();
-        let start: State = (Done::default(), 0, vec![0; self.section.choices.len()]);
-        open.push(Reverse((self.bound(&start), Reverse(0usize), start.clone())));
-        best.insert(start, (0, None));
-        while let Some(Reverse((estimate, _, state))) = open.pop() {
-            let cost = best[&state].0;
-            if estimate > cost + self.bound(&state) {
-                continue;
-            }
-            let (done, at, passed) = &state;
-            if *at == self.steps_of.len() && (!self.whole || done.len() == self.order.len()) {
-                let done = *done;
-                return Alignment { cost, moves: trail(&best, state), done };
-            }
-            let mut reach = |next: State, step: Move, price: u32| {
-                let total = cost + price;
-                if best.get(&next).is_none_or(|(known, _)| total < *known) {
-                    open.push(Reverse((total + self.bound(&next), Reverse(next.0.len() + next.1), next.clone())));
-                    best.insert(next, (total, Some((state.clone(), step))));
-                }
+    /// `step` was called: what must come before it and was not called is passed over first.
+    fn called(&mut self, step: usize, event: usize) {
+        while !self.order.may_follow(&self.done, step) {
+            let in_the_way = |&s: &usize| self.far[step].has(s) && self.order.may_follow(&self.done, s);
+            let due = self.order.due(&self.done);
+            let Some(skipped) = due.or_else(|| (0..self.order.len()).find(in_the_way)) else {
+                unreachable!("pieces that the order allows leave nothing in the way that can't be passed over")
             };
-            if *at < self.steps_of.len() {
-                for &step in self.steps_of[*at].iter().filter(|&&s| self.order.may_follow(done, s)) {
-                    reach((done.with(step), at + 1, passed.clone()), Move::Called { step, event: *at }, 0);
-                }
-                reach((*done, at + 1, passed.clone()), Move::Extra(*at), 1);
-            }
-            // A step is passed over only when the callout at hand needs it out of the way: earlier gains nothing.
-            let needed = |&s: &usize| match self.steps_of.get(*at) {
-                Some(may) => self.order.due(done) == Some(s) || may.iter().any(|&m| !done.has(m) && self.far[m].has(s)),
-                None => true,
-            };
-            for step in (0..self.order.len()).filter(needed).filter(|&s| self.order.may_follow(done, s)) {
-                let (price, passed) = self.skip(step, passed);
-                reach((done.with(step), *at, passed), Move::Skip(step), price);
-            }
+            self.take(skipped, Move::Skip(skipped));
         }
-        unreachable!("skipping every step and passing over every callout is always allowed")
+        self.take(step, Move::Called { step, event });
     }
-}
-
-fn trail(best: &Reached, mut at: State) -> Vec<Move> {
-    let mut moves = vec![];
-    while let Some((before, step)) = &best[&at].1 {
-        moves.push(*step);
-        at = before.clone();
-    }
-    moves.reverse();
-    moves
 }

@@ -2,14 +2,22 @@
 //! It makes no sentences.
 
 mod align;
+mod antichain;
 mod bound;
 mod mishap;
+mod packing;
+mod pieces;
 mod safety;
 mod score;
+mod search;
 mod sheet;
+mod trial;
+mod twins;
 mod weight;
 
-pub use align::{Alignment, Move, align, align_so_far, shortest};
+pub use align::{Alignment, Move, align, align_both_ways, align_so_far, shortest};
+
+pub use trial::{explainable, shared_without_order};
 
 pub use score::{Score, score};
 pub use sheet::{Claim, sheet};
@@ -200,6 +208,8 @@ pub struct Review {
     pub steps: Vec<StepTime>,
     /// What there is to say.
     pub findings: Vec<Finding>,
+    /// Whether a shorter explanation may exist: the run had too many to look at all.
+    pub unsettled: bool,
 }
 
 /// Explain a run.
@@ -210,7 +220,7 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     let kept = |(i, c): &(usize, &Called)| !answers.contains(i) && for_a_step(&c.say);
     let trace: Vec<&Called> = called.iter().enumerate().filter(kept).map(|(_, c)| c).collect();
     let says: Vec<&str> = trace.iter().map(|c| c.say.as_str()).collect();
-    let moves = align(section, &says).moves;
+    let Alignment { moves, cheapest, .. } = align(section, &says);
     let mut skipped: Vec<usize> =
         moves.iter().filter_map(|m| if let Move::Skip(s) = m { Some(*s) } else { None }).collect();
     let mut steps: Vec<(usize, SampleIndex)> = vec![];
@@ -281,7 +291,7 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         })
     };
     missed.extend(steps.iter().filter_map(short));
-    Review { steps, findings: missed }
+    Review { steps, findings: missed, unsettled: !cheapest }
 }
 
 /// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of

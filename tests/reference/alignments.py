@@ -3,14 +3,18 @@
 
     alignments.py generate N > tests/data/alignments.jsonl   N seeded models and traces with pm4py's cost and fitness, and the cases of
                                                              the literature in front
+    alignments.py wide N SECONDS > tests/data/wide.jsonl     N cases that are up to 24 steps wide, without those that take pm4py longer
+    alignments.py each FILE                                  compute them again, and print the processor's seconds for each
     alignments.py verify FILE                                compute them again; print how many are equal, and the seconds it took
 
 A case: {"name", "steps": [{"say": [..], "after": [..], "optional": bool}], "choices": [{"of": [..], "at_least": k}], "trace": [..],
 "cost", "fitness"}. Loops are unrolled: step "b@1" is b's second turn. A step becomes a transition, an order pair a place; an optional
 step gets a silent twin, and the members of a choice silent twins that share a place with as many tokens as may be passed over.
 """
+import itertools
 import json
 import random
+import signal
 import sys
 import time
 
@@ -143,6 +147,69 @@ def generated(seed):
     return {"name": f"seed {seed}", "steps": steps, "choices": choices, "trace": trace}
 
 
+def groups():
+    """Two groups of 16 steps with cross ties and a choice, half the callouts made; 10 of 20, half of them made; 24 in any order,
+    said backwards; eight chains side by side, with shared callouts and with callouts of their own."""
+    rng = random.Random(16)
+    steps = [step(f"a{k}") for k in range(16)]
+    steps += [step(f"b{k}", sorted(rng.sample(range(16), 3))) for k in range(16)]
+    said = [s["say"][0] for s in steps]
+    kept = [say for say in said[:16] if rng.random() < 0.5] + [say for say in said[16:] if rng.random() < 0.5]
+    for _ in range(4):
+        kept.insert(rng.randrange(len(kept)), kept.pop(rng.randrange(len(kept))))
+    choice = {"of": list(range(4, 12)), "at_least": 5}
+    yield {"name": "two groups of 16", "steps": steps, "choices": [choice], "trace": kept}
+    steps = [step("start")] + [step(f"c{k}", [0]) for k in range(20)] + [step("end", list(range(1, 21)))]
+    trace = ["end", "start"] + [f"c{k}" for k in rng.sample(range(20), 9)]
+    yield {"name": "10 of 20", "steps": steps, "choices": [{"of": list(range(1, 21)), "at_least": 10}], "trace": trace}
+    steps = [step(f"d{k}") for k in range(24)] + [step(f"e{k}", [k, (k + 5) % 24]) for k in range(24)]
+    trace = [f"e{k}" for k in range(23, -1, -2)] + [f"d{k}" for k in range(23, -1, -1)]
+    yield {"name": "two groups of 24, backwards", "steps": steps, "choices": [], "trace": trace}
+    steps = [step(f"w{k % 12}", [k - 8] if k >= 8 else []) for k in range(48)]
+    yield {"name": "width 8", "steps": steps, "choices": [], "trace": [f"w{k * 7 % 12}" for k in range(48)]}
+    steps = [step(f"c{k}", [k - 8] if k >= 8 else []) for k in range(40)]
+    yield {"name": "width 8, shuffled", "steps": steps, "choices": [], "trace": [f"c{(k * 23 + 11) % 40}" for k in range(40)]}
+
+
+def wide(seed):
+    """Layers of up to 24 unordered steps with cross ties, choices, optional steps, and callouts that steps share; runs of which
+    much is missing, moved or said twice."""
+    rng = random.Random(f"wide {seed}")
+    width, layers = rng.choice([8, 12, 16, 20, 24]), rng.randint(1, 3)
+    sharing = rng.choice(["none", "none", "turns", "pairs"])
+    steps, choices = [], []
+    for layer in range(layers):
+        last = list(range(len(steps) - width, len(steps))) if layer else []
+        for k in range(width):
+            after = rng.sample(last, rng.randint(1, 3)) if last else []
+            say = f"{layer}-{k}"
+            if sharing == "turns":
+                say = f"{layer}-{k // 4}"
+            elif sharing == "pairs" and rng.random() < 0.5:
+                say = f"{layer}-{rng.randrange(width)}"
+            steps.append(step(say, sorted(after), rng.random() < 0.1))
+        if rng.random() < 0.6:
+            members = rng.sample(range(layer * width, (layer + 1) * width), rng.randint(2, width))
+            choices.append({"of": sorted(members), "at_least": rng.randint(1, len(members))})
+            for member in members:
+                steps[member]["optional"] = False
+    done, trace = [], []
+    while len(done) < len(steps):
+        ready = [s for s in range(len(steps)) if s not in done and set(steps[s]["after"]) <= set(done)]
+        done.append(rng.choice(ready))
+        trace.append(rng.choice(steps[done[-1]]["say"]))
+    kind = rng.choice(["half", "half", "moved", "doubled", "shuffled"])
+    if kind == "half":
+        trace = [say for say in trace if rng.random() < 0.5]
+    elif kind == "shuffled":
+        rng.shuffle(trace)
+    for _ in range(len(trace) // 3 if kind in ("moved", "doubled") else rng.randint(0, 3)):
+        at = rng.randrange(len(trace))
+        said = trace[at] if kind == "doubled" else trace.pop(at)
+        trace.insert(rng.randint(0, len(trace)), said)
+    return {"name": f"wide {seed}", "steps": steps, "choices": choices, "trace": trace}
+
+
 def main():
     if sys.argv[1] == "generate":
         cases = list(literature()) + [generated(seed) for seed in range(int(sys.argv[2]))]
@@ -150,12 +217,37 @@ def main():
             case["cost"], case["fitness"] = solve(case)
             print(json.dumps(case, separators=(",", ":")))
         return
+    if sys.argv[1] == "wide":
+        for case in itertools.chain(groups(), map(wide, range(int(sys.argv[2])))):
+            began = time.perf_counter()
+            signal.alarm(int(sys.argv[3]))
+            try:
+                case["cost"], case["fitness"] = solve(case)
+            except TimeoutError:
+                print(case["name"], "took too long", file=sys.stderr)
+                continue
+            finally:
+                signal.alarm(0)
+            print(json.dumps(case, separators=(",", ":")), flush=True)
+            print(case["name"], round(time.perf_counter() - began, 3), file=sys.stderr)
+        return
     with open(sys.argv[2], encoding="utf8") as f:
         cases = [json.loads(line) for line in f]
+    if sys.argv[1] == "each":
+        for case in cases:
+            began = time.process_time()
+            equal = solve(case) == (case["cost"], case["fitness"])
+            print("each", case["name"], time.process_time() - began, "equal" if equal else "other", sep="|")
+        return
     began, equal = time.perf_counter(), 0
     for case in cases:
         equal += solve(case) == (case["cost"], case["fitness"])
     print(json.dumps({"cases": len(cases), "equal": equal, "seconds": time.perf_counter() - began}))
 
 
+def late(*_):
+    raise TimeoutError
+
+
+signal.signal(signal.SIGALRM, late)
 main()
