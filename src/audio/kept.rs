@@ -1,11 +1,11 @@
 //! The recording of a run, kept where the person asked for it: sample n of the file is place n of the run.
 
 use super::{Piece, Source};
+use crate::platform::{self, Writing};
 use crate::terminal;
 use crate::time::{RATE, SampleIndex};
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Seek, SeekFrom, Write};
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 
 /// Bytes in front of the samples: RIFF, format and data chunk headers.
@@ -24,9 +24,14 @@ pub struct Kept {
 
 impl Kept {
     /// Keep what `inner` gives in a WAV file at `path`, 16 bits at 16 kHz, from place `at` on: a shorter file is filled with
-    /// silence up to there, a longer one is cut. Only its owner can read it.
+    /// silence up to there, a longer one is cut. Only its owner can read it; a link that lies there is refused.
     pub fn new(inner: Box<dyn Source>, path: &Path, at: SampleIndex) -> io::Result<Kept> {
-        let mut file = OpenOptions::new().read(true).write(true).create(true).truncate(false).mode(0o600).open(path)?;
+        let mut file = match platform::create(path, Writing::Anywhere) {
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+                platform::open_to_write(path, Writing::Anywhere)?
+            }
+            created => created?,
+        };
         file.set_len(HEAD + at.0 * 2)?;
         file.write_all(&head(at.0))?;
         file.seek(SeekFrom::End(0))?;

@@ -1,11 +1,11 @@
 //! The microphone: any device rate and format, to chunks at 16 kHz. The callback only copies into a ring and counts.
 
 use super::{Intake, Piece, Source};
+use crate::platform::asleep;
 use crate::time::Ms;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample, Stream};
 use rtrb::{Consumer, RingBuffer};
-use rustix::time::{ClockId, clock_gettime};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -179,15 +179,6 @@ impl Source for Microphone {
     fn overflowed(&mut self) -> u64 {
         std::mem::take(&mut self.overflowed)
     }
-}
-
-/// How long the computer has slept since it was started: one clock counts sleep, the other doesn't.
-fn asleep() -> Duration {
-    let since = |id| {
-        let at = clock_gettime(id);
-        Duration::new(at.tv_sec.unsigned_abs(), at.tv_nsec.unsigned_abs() as u32)
-    };
-    since(ClockId::Boottime).saturating_sub(since(ClockId::Monotonic))
 }
 
 fn milliseconds(span: Duration) -> Ms {

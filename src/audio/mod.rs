@@ -17,7 +17,7 @@ pub use levels::{Levels, spoken};
 pub use microphone::{DeviceError, Microphone};
 pub use recording::Recording;
 pub use speaker::Speaker;
-pub use wav::{WavError, decode_wav, read_wav, write_wav};
+pub use wav::{WavError, WavStream, decode_wav, read_wav, write_wav};
 
 use crate::time::Ms;
 

@@ -2,10 +2,9 @@
 
 use super::{Failure, index};
 use crate::history::{History, archive};
+use crate::platform::{self, Replacement};
 use crate::terminal::outln;
 use crate::text::count;
-use std::fs::File;
-use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 
 /// Which runs, and where to.
@@ -24,20 +23,15 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let failure = |path: &Path, e: &dyn std::fmt::Display| {
         Failure::storage(format!("{}: {e}", path.display()), "name a folder that can be written with --to")
     };
-    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.to).map_err(|e| failure(&options.to, &e))?;
-    // Written aside first: a table is whole, or it is the one from before.
+    platform::folder(&options.to).map_err(|e| failure(&options.to, &e))?;
     let open = |name: &str| {
-        let path = options.to.join(format!("{name}.part"));
-        let file = File::options().write(true).create(true).truncate(true).mode(0o600).open(&path);
-        file.map_err(|e| failure(&path, &e))
-    };
-    let (into, steps) = (open("runs.parquet")?, open("steps.parquet")?);
-    let named: Vec<(String, &History)> = people.iter().map(|(name, history)| (name.clone(), history)).collect();
-    let runs = archive(&named, into, steps).map_err(|e| failure(&options.to, &e))?;
-    for name in ["runs.parquet", "steps.parquet"] {
         let path = options.to.join(name);
-        std::fs::rename(options.to.join(format!("{name}.part")), &path).map_err(|e| failure(&path, &e))?;
-    }
+        Replacement::begin(&path).map_err(|e| failure(&path, &e))
+    };
+    let (mut into, mut steps) = (open("runs.parquet")?, open("steps.parquet")?);
+    let named: Vec<(String, &History)> = people.iter().map(|(name, history)| (name.clone(), history)).collect();
+    let runs = archive(&named, into.file(), steps.file()).map_err(|e| failure(&options.to, &e))?;
+    into.finish().and_then(|()| steps.finish()).map_err(|e| failure(&options.to, &e))?;
     outln!("archive: {} of {}, {}", count(runs as usize, "run"), count(people.len(), "person"), options.to.display());
     Ok(())
 }

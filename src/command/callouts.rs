@@ -97,7 +97,7 @@ fn tried(
     for pitch in VOICES {
         let mut spoken: Vec<Vec<f32>> = vec![];
         for (phrase, _) in phrases {
-            let speech = voice.speech(phrase).map_err(|e| next(&e))?;
+            let speech = voice.fixed(phrase).map_err(|e| next(&e))?;
             let mut converter = Converter::new((f64::from(speech.rate) * pitch) as u32).map_err(|e| next(&e))?;
             let mut sound = vec![];
             let padded: Vec<f32> = speech.samples.iter().copied().chain(vec![0.0; speech.rate as usize / 10]).collect();

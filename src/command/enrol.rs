@@ -1,17 +1,17 @@
 //! `enrol FILE`: say each callout twice, so that the ears learn how you say them. Kept is what was learned, no sound.
 
+use super::Failure;
 use super::microphone::Room;
 use super::stage::Devices;
-use super::{Failure, write_private};
 use crate::audio::{CHUNK, spoken};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
 use crate::listen::{Enrolled, Known, Profile, Said, VERSION};
+use crate::platform;
 use crate::section::Section;
 use crate::terminal::outln;
 use crate::text::count;
 use crate::time::{RATE, SampleIndex};
-use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 
 /// How often each callout is said.
@@ -47,9 +47,10 @@ pub fn profile(runs: &Path, model: &str) -> Result<Profile, Failure> {
     let failure = |e: &dyn std::fmt::Display| {
         Failure::storage(format!("{}: {e}", path.display()), "mend it, or delete it and enrol again")
     };
-    let text = match std::fs::read_to_string(&path) {
+    let text = match platform::read_text(&path, super::SMALL) {
         Ok(text) => text,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Profile::default()),
+        Err(e) if e.kind() == std::io::ErrorKind::NotADirectory => return Err(super::no_folder(runs)),
         Err(e) => return Err(failure(&e)),
     };
     let profile: Profile = toml::from_str(&text).map_err(|e| failure(&e))?;
@@ -130,9 +131,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let storage = |e: std::io::Error| {
         Failure::storage(format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
     };
-    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs).map_err(storage)?;
+    super::runs_folder(&options.runs)?;
     let text = toml::to_string(&profile).expect("a profile is plain");
-    write_private(&path(&options.runs), text.as_bytes()).map_err(storage)?;
+    platform::replace(&path(&options.runs), text.as_bytes()).map_err(storage)?;
     let words = report(&enrolled, &silent);
     outln!("\nprofile: {}", path(&options.runs).display());
     room.say(&words, recording);

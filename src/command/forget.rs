@@ -1,15 +1,17 @@
-//! `forget RUN`, `forget --all --yes`: delete what a run left behind.
+//! `forget RUN`, `forget --all --yes`: delete what a run left behind, and nothing else.
 
 use super::Failure;
-use crate::journal::{JournalError, Writer};
-use crate::terminal::outln;
+use crate::journal::{self, JournalError};
+use crate::platform;
+use crate::terminal::{self, outln};
 use crate::text::count;
-use std::path::{Path, PathBuf};
+use std::fs::File;
+use std::path::{Component, Path, PathBuf};
 
 /// Which runs.
 #[derive(clap::Args, Debug)]
 pub struct Options {
-    /// The runs' names, or their journal files
+    /// The runs' names, or their journal files in the folder of the runs
     #[arg(required_unless_present_any = ["all", "profile"], conflicts_with = "all")]
     names: Vec<String>,
     /// Every run in the folder
@@ -26,51 +28,176 @@ pub struct Options {
     runs: PathBuf,
 }
 
-/// Forget runs: journal, recording, page, tables, torn parts. Exports that were written elsewhere are not known here.
+/// A run that can be forgotten. Nobody writes it while this is held.
+struct Held {
+    journal: PathBuf,
+    _lock: File,
+}
+
+/// Why a file is not forgotten.
+enum Stays {
+    /// It is no run, for this reason.
+    Foreign(String),
+    /// It is one, but can't be taken.
+    Failed(Failure),
+}
+
+/// Forget runs: journal, recording, page, chapters, torn parts. Exports that were written elsewhere are not known here.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let journals = if options.all {
-        super::recap::journals(&options.runs)?
-    } else {
-        options.names.iter().map(|name| super::recap::named(&options.runs, name)).collect()
-    };
-    for journal in &journals {
-        let failure = |e: &dyn std::fmt::Display| Failure::storage(e, "name a run of the folder that --runs names");
-        // A run that is being written now is not forgotten. A damaged one can be.
-        if let Err(e @ (JournalError::InUse { .. } | JournalError::Storage { .. })) = Writer::resume(journal) {
-            return Err(failure(&e));
-        }
-        // The index holds what the run came to; it is made again from the runs that stay.
-        let index = journal.with_file_name(".index");
-        if index.is_file() {
-            std::fs::remove_file(&index).map_err(|e| failure(&format!("{}: {e}", index.display())))?;
-        }
-        for file in left_by(journal) {
-            std::fs::remove_file(&file).map_err(|e| failure(&format!("{}: {e}", file.display())))?;
-            outln!("deleted {}", file.display());
-        }
+    let (runs, failed) = if options.all { all(&options.runs)? } else { (named(options)?, None) };
+    for run in &runs {
+        forget(&run.journal).map_err(|(path, e)| {
+            Failure::storage(
+                format!("{}: {e}", path.display()),
+                "mend that, then forget the run again: its journal is still there",
+            )
+        })?;
     }
     if options.profile {
-        let path = super::enrol::path(&options.runs);
-        std::fs::remove_file(&path).map_err(|e| {
-            Failure::storage(format!("{}: {e}", path.display()), "name the folder of your runs with --runs")
-        })?;
-        outln!("deleted {}", path.display());
+        profile(&options.runs)?;
     }
-    outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(journals.len(), "run"));
+    if options.all || !options.names.is_empty() {
+        outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(runs.len(), "run"));
+    }
+    failed.map_or(Ok(()), Err)
+}
+
+/// Every run of the folder that can be forgotten now, and why another one can't. What is no run is told and stays.
+fn all(folder: &Path) -> Result<(Vec<Held>, Option<Failure>), Failure> {
+    let (mut runs, mut failed) = (vec![], None);
+    for journal in super::recap::journals(folder)? {
+        match held(&journal) {
+            Ok(run) => runs.push(run),
+            Err(Stays::Foreign(why)) => terminal::note(&format!("stepbell: {} stays: it {why}", journal.display())),
+            Err(Stays::Failed(failure)) => failed = failed.or(Some(failure)),
+        }
+    }
+    Ok((runs, failed))
+}
+
+/// The runs that were named, all of them held before anything is deleted.
+fn named(options: &Options) -> Result<Vec<Held>, Failure> {
+    let hint = "name runs as they lie in the folder of the runs, which --runs names; nothing was deleted";
+    let mut runs: Vec<Held> = vec![];
+    for name in &options.names {
+        let none = || Failure::storage(format!("{}: no run \"{name}\" here", options.runs.display()), hint);
+        let journal = in_folder(&options.runs, name).ok_or_else(none)?;
+        if runs.iter().any(|run| run.journal == journal) {
+            continue;
+        }
+        runs.push(held(&journal).map_err(|kept| match kept {
+            Stays::Foreign(why) => Failure::storage(format!("{}: it {why}", journal.display()), hint),
+            Stays::Failed(failure) => failure,
+        })?);
+    }
+    Ok(runs)
+}
+
+/// The journal in the folder of the runs that a name means: a run's name, the journal's name, or a path to it. Never one that
+/// lies elsewhere.
+fn in_folder(runs: &Path, name: &str) -> Option<PathBuf> {
+    let path = Path::new(name);
+    let there = |name: &str| Some(runs.join(name)).filter(|journal| journal.symlink_metadata().is_ok());
+    let is_journal = path.extension().is_some_and(|x| x == "journal");
+    if let [Component::Normal(_)] = path.components().collect::<Vec<_>>()[..] {
+        return there(&format!("{name}.journal")).or_else(|| there(name).filter(|_| is_journal));
+    }
+    let same = path.parent()?.canonicalize().ok()? == runs.canonicalize().ok()?;
+    there(path.file_name()?.to_str()?).filter(|_| is_journal && same)
+}
+
+/// Take a journal's lock, and see that it is one. A damaged one, too, can be forgotten.
+fn held(journal: &Path) -> Result<Held, Stays> {
+    let mut lock = journal::hold(journal).map_err(|error| match error {
+        JournalError::Storage { source, .. } => Stays::Foreign(match source.kind() {
+            std::io::ErrorKind::IsADirectory | std::io::ErrorKind::InvalidInput => source.to_string(),
+            _ => format!("can't be opened ({source})"),
+        }),
+        error => {
+            Stays::Failed(Failure::storage(error, "wait until the run has ended, or end it with Ctrl-C in its window"))
+        }
+    })?;
+    let begins = journal::begins_as_one(&mut lock).unwrap_or(false);
+    if begins || is_run_name(&journal.file_stem().unwrap_or_default().to_string_lossy()) {
+        return Ok(Held { journal: journal.to_path_buf(), _lock: lock });
+    }
+    Err(Stays::Foreign("is no journal of a run".into()))
+}
+
+/// Whether `rehearse` gives such names: time, a hyphen, the section. A journal whose first line is gone is known by that alone.
+fn is_run_name(stem: &str) -> bool {
+    let shape = "0000-00-00T00-00-00.000-";
+    let like = |(a, b): (char, char)| if b == '0' { a.is_ascii_digit() } else { a == b };
+    stem.len() > shape.len() && stem.chars().zip(shape.chars()).all(like)
+}
+
+/// Delete a run; the journal last, so that a failure leaves the run to be forgotten again.
+fn forget(journal: &Path) -> Result<(), (PathBuf, std::io::Error)> {
+    let delete = |file: &Path| std::fs::remove_file(file).map_err(|e| (file.to_path_buf(), e));
+    let (files, indexes) = left_by(journal);
+    // The index holds what the run came to; it is made again from the runs that stay.
+    indexes.iter().try_for_each(|index| delete(index))?;
+    for file in files.iter().map(PathBuf::as_path).chain([journal]) {
+        delete(file)?;
+        outln!("deleted {}", file.display());
+    }
+    platform::sync_folder_of(journal).map_err(|e| (journal.to_path_buf(), e))
+}
+
+/// What a run leaves beside its journal, by exact names; and the folder's index. A link among them is deleted as a link.
+fn left_by(journal: &Path) -> (Vec<PathBuf>, Vec<PathBuf>) {
+    let text = |part: Option<&std::ffi::OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
+    let (stem, name) = (text(journal.file_stem()), text(journal.file_name()));
+    let beside = [".html", ".vtt", ".wav"].map(|suffix| format!("{stem}{suffix}"));
+    // Programs before this one left `.part` behind where they were cut off.
+    let old = [".html.part", ".vtt.part"].map(|suffix| format!("{stem}{suffix}"));
+    let is_torn = |file: &str| {
+        let digits = file.strip_prefix(&name).and_then(|rest| rest.strip_prefix(".torn-"));
+        digits.is_some_and(|d| !d.is_empty() && d.bytes().all(|b| b.is_ascii_digit()))
+    };
+    let is_part = |file: &str| beside.iter().chain([&name]).any(|whole| platform::is_part_of(file, whole));
+    let ours = |file: &str| beside.iter().chain(&old).any(|n| n == file) || is_torn(file) || is_part(file);
+    let index = |file: &str| [".index", ".index.part"].contains(&file) || platform::is_part_of(file, ".index");
+    let folder = journal.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let files = entries.filter(|e| e.file_type().is_ok_and(|t| !t.is_dir()));
+    let (mut left, mut indexes) = (vec![], vec![]);
+    for file in files {
+        let name = file.file_name().to_string_lossy().into_owned();
+        match () {
+            () if ours(&name) => left.push(file.path()),
+            () if index(&name) => indexes.push(file.path()),
+            () => {}
+        }
+    }
+    left.sort();
+    (left, indexes)
+}
+
+/// Delete what `enrol` learned, after a look whether it is that: other programs, too, call their files so.
+fn profile(runs: &Path) -> Result<(), Failure> {
+    let path = super::enrol::path(runs);
+    let failure = |e: &dyn std::fmt::Display, hint| Failure::storage(format!("{}: {e}", path.display()), hint);
+    let text = platform::read_text(&path, super::SMALL)
+        .map_err(|e| failure(&e, "name the folder of your runs with --runs"))?;
+    let table: toml::Table = text.parse().unwrap_or_default();
+    if !["version", "model"].iter().all(|key| table.contains_key(*key)) {
+        return Err(failure(&"this is no profile that `enrol` made", "delete it by hand if you know what it is"));
+    }
+    std::fs::remove_file(&path).map_err(|e| failure(&e, "name the folder of your runs with --runs"))?;
+    outln!("deleted {}", path.display());
     Ok(())
 }
 
-/// The journal and every file beside it whose name begins with the run's and a dot; the journal last, so that a failure
-/// leaves the run to be forgotten again.
-fn left_by(journal: &Path) -> Vec<PathBuf> {
-    let stem = journal.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    let folder = journal.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let ours = |path: &PathBuf| {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        path.is_file() && name.strip_prefix(&stem).is_some_and(|rest| rest.starts_with('.'))
-    };
-    let files = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
-    let mut files: Vec<PathBuf> = files.filter(ours).collect();
-    files.sort_by_key(|f| (f == journal, f.clone()));
-    files
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_run_is_known_by_its_name() {
+        assert!(is_run_name("2026-11-28T10-00-00.123-basic_facial"));
+        for other in ["notes", "2026-11-28", "2026-11-28T10-00-00.123-", "2026-11-28 10:00:00.123-basic"] {
+            assert!(!is_run_name(other), "{other}");
+        }
+    }
 }

@@ -4,6 +4,7 @@
 use super::{Failure, recap};
 use crate::history::{History, Run};
 use crate::journal;
+use crate::platform;
 use crate::review::Review;
 use crate::session::{Fade, Session};
 use crate::terminal;
@@ -14,6 +15,9 @@ use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
 const VERSION: u32 = 3;
+
+/// Largest index that is read: 100,000 runs take some 40 MB.
+const LARGEST: u64 = 256 << 20;
 
 /// What a journal was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -35,7 +39,7 @@ struct Index {
 pub fn runs_in(folder: &Path) -> Result<History, Failure> {
     let path = folder.join(".index");
     // An index that is missing, damaged or of another version is made anew.
-    let old = std::fs::read(&path).ok().and_then(|bytes| postcard::from_bytes::<Index>(&bytes).ok());
+    let old = platform::read(&path, LARGEST).ok().and_then(|bytes| postcard::from_bytes::<Index>(&bytes).ok());
     let old = old.filter(|i| i.version == VERSION && sound(i)).unwrap_or_default();
     let mut new = Index { version: VERSION, ..Index::default() };
     new.history.sections.clone_from(&old.history.sections);
@@ -121,5 +125,5 @@ fn read(path: &Path) -> Option<Lived> {
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {
-    super::write_private(path, &postcard::to_allocvec(index).map_err(std::io::Error::other)?)
+    platform::replace(path, &postcard::to_allocvec(index).map_err(std::io::Error::other)?)
 }

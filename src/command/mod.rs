@@ -24,22 +24,14 @@ mod stage;
 mod width;
 
 use crate::authoring::{self, Exam};
+use crate::platform;
 use crate::section::Section;
 use crate::terminal;
 pub use crate::terminal::Failure;
-use std::io::Write;
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
-/// Write a file whole or not at all, for its owner alone.
-pub fn write_private(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut part = path.as_os_str().to_owned();
-    part.push(".part");
-    let mut options = std::fs::OpenOptions::new();
-    let mut file = options.write(true).create(true).truncate(true).mode(0o600).open(&part)?;
-    file.write_all(bytes)?;
-    std::fs::rename(&part, path)
-}
+/// Most bytes that are read of a file that a person wrote: a section, an exam, a profile, ticks. The largest shipped one has 20 KB.
+pub const SMALL: u64 = 1 << 20;
 
 /// The folder that set-up filled: `$STEPBELL_MODELS`, `models/fetched` here, or the one of the source tree this was built in.
 pub fn models() -> PathBuf {
@@ -48,9 +40,30 @@ pub fn models() -> PathBuf {
     std::env::var_os("STEPBELL_MODELS").map(PathBuf::from).unwrap_or_else(|| if here.is_dir() { here } else { built })
 }
 
+/// Make the folder of the runs. Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
+pub fn runs_folder(runs: &Path) -> Result<(), Failure> {
+    platform::folder(runs).map_err(|e| {
+        if e.kind() == std::io::ErrorKind::NotADirectory {
+            return no_folder(runs);
+        }
+        Failure::storage(format!("{}: {e}", runs.display()), "choose a folder that can be written with --runs")
+    })?;
+    if platform::others_can_write(runs) {
+        let what = "others can write in this folder, and so put files of theirs among your runs";
+        let next = format!("`chmod go-w {}`, or choose a folder of your own with --runs", runs.display());
+        terminal::warn(format_args!("{}: {what}", runs.display()), &next);
+    }
+    Ok(())
+}
+
+/// What is named as the folder of the runs is none.
+pub fn no_folder(runs: &Path) -> Failure {
+    Failure::storage(format!("{}: is a file, not a folder", runs.display()), "name a folder for your runs with --runs")
+}
+
 /// The text of a file that people write, or of the shipped section of that name.
 fn authored(path: &Path, example: &str) -> Result<String, Failure> {
-    std::fs::read_to_string(sections::located(path)?)
+    platform::read_text(&sections::located(path)?, SMALL)
         .map_err(|e| Failure::authored(format!("{}: {e}", path.display()), format!("name {example}")))
 }
 

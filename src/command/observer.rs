@@ -3,6 +3,7 @@
 use super::Failure;
 use super::recap::Which;
 use crate::class::{agreement, sheet};
+use crate::platform;
 use crate::recap;
 use crate::review::{Claim, Finding, Review, score, sheet as sheet_of_run};
 use crate::section::Section;
@@ -157,7 +158,8 @@ fn ticks(path: &Path) -> Result<BTreeMap<String, Tick>, Failure> {
             "give a CSV file with the columns step and seen (yes or no), and in_place and remarks where they were filled in",
         )
     };
-    let mut reader = csv::Reader::from_path(path).map_err(|e| failure(&e))?;
+    let text = platform::read_text(path, super::SMALL).map_err(|e| failure(&e))?;
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
     let columns = reader.headers().map_err(|e| failure(&e))?.clone();
     let column = |name: &str| columns.iter().position(|c| c.trim() == name);
     let needed = |name: &str| column(name).ok_or_else(|| failure(&format!("there is no column {name}")));

@@ -3,10 +3,12 @@
 use super::Failure;
 use super::recap::Which;
 use crate::journal::Header;
+use crate::platform;
 use crate::recap::{self, Lived};
 use crate::session::Session;
 use crate::terminal::{self, outln};
 use crate::text::{harmless, harmless_json};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// What to export as.
@@ -56,7 +58,13 @@ pub fn page(options: &Page) -> Result<(), Failure> {
 /// Write the page of a run that has just ended, beside its journal; gives where.
 pub fn of_run(path: &Path, header: &Header, session: &Session) -> Result<PathBuf, Failure> {
     let out = path.with_extension("html");
-    write_page(path, header, session, &out).map(|()| out)
+    let written = write_page(path, header, session, &out).map_err(|failure| Failure {
+        hints: vec![
+            "the run itself is kept in its journal; free some space, then `stepbell page` writes its page".into(),
+        ],
+        ..failure
+    });
+    written.map(|()| out)
 }
 
 fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Result<(), Failure> {
@@ -108,6 +116,11 @@ fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
 
 /// A page half written would stand for a run: whole or not at all.
 pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    super::write_private(path, text.as_bytes())
-        .map_err(|e| Failure::storage(format!("{}: {e}", path.display()), "name a file that can be written with --out"))
+    platform::replace(path, text.as_bytes()).map_err(|e| {
+        let hint = match e.kind() {
+            ErrorKind::StorageFull => "free some space, or name a file on another disk with --out",
+            _ => "name a file that can be written with --out",
+        };
+        Failure::storage(format!("{}: {e}", path.display()), hint)
+    })
 }

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::listen::{Model, identify};
+use crate::platform::{self, Writing};
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
@@ -59,6 +60,7 @@ pub fn tried(folder: &Path) -> Result<String, String> {
         ));
     }
     // Where this can't be written, the model is tried out every time.
-    let _ = std::fs::create_dir_all(super::models().join("cache")).and_then(|()| std::fs::write(&verdict, ""));
+    let _ =
+        platform::folder(&super::models().join("cache")).and_then(|()| platform::create(&verdict, Writing::AtTheEnd));
     Ok(id)
 }

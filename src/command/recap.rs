@@ -144,9 +144,10 @@ pub fn session_of(section: Section, header: &Header) -> Option<Session> {
     Some(if header.fade == Fade::Silent { session.silent() } else { session })
 }
 
-/// The journal that a name means: a file, or a run in the folder.
+/// The journal that a name means: a run in the folder, or else a file.
 pub fn named(runs: &Path, name: &str) -> PathBuf {
-    if Path::new(name).is_file() { name.into() } else { runs.join(format!("{name}.journal")) }
+    let run = runs.join(format!("{name}.journal"));
+    if !run.exists() && Path::new(name).is_file() { name.into() } else { run }
 }
 
 /// The journal of the run named, or of the latest one.

@@ -11,7 +11,6 @@ use crate::section::Section;
 use crate::session::{Fade, LATE, Mode, Outcome, Session};
 use crate::terminal::{self, out, outln};
 use crate::time::SampleIndex;
-use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 
 /// How a run is to be made.
@@ -162,9 +161,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");
-    // Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
-    let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&options.runs);
-    made.map_err(|e| storage(&format!("{}: {e}", options.runs.display())))?;
+    super::runs_folder(&options.runs)?;
     let name = format!("{}-{}", now.strftime("%Y-%m-%dT%H-%M-%S%.3f"), plain_name(&section.id));
     let path = options.runs.join(format!("{name}.journal"));
     let mut journal = Writer::create(&path, &header).map_err(|e| storage(&e))?;

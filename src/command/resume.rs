@@ -4,7 +4,7 @@ use super::Failure;
 use super::recap::Which;
 use super::rehearse::show_written;
 use super::stage::{self, Devices};
-use crate::audio::{CHUNK, Kept, Recording, read_wav};
+use crate::audio::{CHUNK, Kept, Recording};
 use crate::callout::Heard;
 use crate::driver::{Driver, Standing};
 use crate::journal::{JournalError, Record, Writer};
@@ -127,8 +127,7 @@ fn since(path: &Path) -> Option<Ms> {
 
 /// The kept recording's sound between two places, in whole chunks; nothing where it can't be read.
 fn kept(wav: &Path, from: SampleIndex, at: SampleIndex) -> Vec<Vec<f32>> {
-    let Ok((samples, rate)) = read_wav(wav) else { return vec![] };
-    Recording::new(&samples, rate, false).map(|mut sound| sound.seek(from, at)).unwrap_or_default()
+    Recording::open(wav, false).map(|mut sound| sound.seek(from, at)).unwrap_or_default()
 }
 
 /// Phrases in the sound in front of the cut whose results were not on record yet.

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::drawing;
+use crate::platform;
 use crate::section::Order;
 use crate::terminal::{out, outln};
 use crate::text::{count, harmless};
@@ -64,7 +65,7 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure>
         outln!("Caution: {caution}");
     }
     if let Some(out) = svg {
-        std::fs::write(out, harmless(&drawing::svg(&section)).as_bytes()).map_err(|e| {
+        platform::replace(out, harmless(&drawing::svg(&section)).as_bytes()).map_err(|e| {
             Failure::storage(format!("{}: {e}", out.display()), "name a file that can be written with --svg")
         })?;
         outln!("drawn: {}", out.display());

@@ -1,17 +1,17 @@
 //! What a run takes place on: the microphone or a recording in its place, the recogniser, and the voice.
 
 use super::Failure;
-use crate::audio::{Microphone, Recording, Source, Speaker, read_wav, write_wav};
+use crate::audio::{Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
 use crate::driver::{Interrupt, Mouth, UNWRITTEN};
 use crate::journal::JournalError;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
+use crate::platform::Replacement;
 use crate::section::Section;
 use crate::session::Session;
 use crate::terminal::{self, outln};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
-use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 
 /// Whether the proctor is heard.
@@ -107,14 +107,7 @@ impl Devices {
     /// Say now what could not be written at the end: before the run, not after it.
     fn writable(&self) -> Result<(), Failure> {
         let Some(out) = &self.render else { return Ok(()) };
-        let there = out.symlink_metadata().is_ok();
-        if there && !out.is_file() {
-            return Err(unwritable(out, &"this is no regular file"));
-        }
-        OpenOptions::new().append(true).create(true).open(out).map_err(|e| unwritable(out, &e))?;
-        // Where this fails, an empty file stays until the run's end.
-        let _ = if there { Ok(()) } else { std::fs::remove_file(out) };
-        Ok(())
+        Replacement::begin(out).map(drop).map_err(|e| unwritable(out, &e))
     }
 }
 
@@ -190,12 +183,13 @@ pub fn wait(time: std::time::Duration) -> Result<bool, Failure> {
 /// A recording in the microphone's place, with a word about one that holds too little.
 fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
     let failure = |e: &dyn std::fmt::Display| Failure::authored(e, "give a WAV file with sound in it");
-    let (samples, rate) = read_wav(wav).map_err(|e| failure(&e))?;
+    let recording = Recording::open(wav, real_speed).map_err(|e| failure(&e))?;
+    let rate = recording.rate();
     if u64::from(rate) < RATE {
         let what = "speech loses what tells words apart; few callouts will be heard";
         terminal::warn(format_args!("{}: at {rate} Hz {what}", wav.display()), "record at 16000 Hz or more");
     }
-    Recording::new(&samples, rate, real_speed).map_err(|e| failure(&e))
+    Ok(recording)
 }
 
 /// A voice whose sound is laid on a track, place for place.
@@ -226,7 +220,7 @@ impl Rendered {
     /// Make fixed announcements before a run, so that none waits for synthesis.
     pub fn prepare(&mut self, announcements: Vec<String>) {
         for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
-            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.speech(&text)) else { continue };
+            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.fixed(&text)) else { continue };
             self.voiceless(&error);
         }
     }

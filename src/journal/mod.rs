@@ -9,7 +9,7 @@ mod read;
 mod store;
 
 pub use read::{Flaw, read};
-pub use store::{Disk, JournalError, Writer, load};
+pub use store::{Disk, JournalError, Writer, begins_as_one, hold, load};
 
 use crate::session::{Effect, Event, Fade, Mode, STATE, Session};
 use crate::time::{RATE, SampleIndex};

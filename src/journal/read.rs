@@ -1,6 +1,7 @@
 //! Bytes to a journal. Any bytes are answered with a journal or a flaw.
 
 use super::{Header, Journal, Line, Record, VERSION, added, hex};
+use crate::session::Event;
 use crate::time::{RATE, SampleIndex};
 use sha2::{Digest, Sha256};
 
@@ -8,7 +9,13 @@ use sha2::{Digest, Sha256};
 const LONGEST_LINE: usize = 8 << 20;
 
 /// Largest journal read, in bytes: a day of events is a few.
-pub(super) const LARGEST: usize = 256 << 20;
+pub(super) const LARGEST: u64 = 256 << 20;
+
+/// Longest run: no place in a journal lies further behind its start.
+pub(super) const LONGEST_DAYS: u64 = 7;
+
+/// Longest time that nobody listened, and most samples lost.
+const LONGEST_YEARS: u64 = 100;
 
 /// Why bytes are no journal.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -44,7 +51,12 @@ pub fn read(bytes: &[u8]) -> Result<Journal, Flaw> {
             let line: Line = serde_json::from_slice(json).map_err(|_| "it holds no event")?;
             let (Line::Event(Record { at, .. }) | Line::Digest { at, .. }) = &line;
             let last = records.last().map_or(SampleIndex(0), |r| r.at);
-            if *at < last { Err("it lies before the line in front of it") } else { Ok((line, sum)) }
+            match &line {
+                _ if *at < last => Err("it lies before the line in front of it"),
+                _ if !within(*at) => Err(TOO_FAR),
+                Line::Event(record) if !bounded(&record.event) => Err(TOO_FAR),
+                _ => Ok((line, sum)),
+            }
         });
         match parsed {
             Ok((Line::Event(record), after)) => {
@@ -63,6 +75,33 @@ pub fn read(bytes: &[u8]) -> Result<Journal, Flaw> {
         offset += line.len();
     }
     Ok(Journal { header, records, digests, length: offset, torn: 0, sum })
+}
+
+const TOO_FAR: &str = "it has a place more than 7 days behind the start, or a time of more than 100 years";
+
+/// Whether a place lies within the longest run.
+pub(super) fn within(place: SampleIndex) -> bool {
+    place.0 <= RATE * 86_400 * LONGEST_DAYS
+}
+
+/// Whether all numbers in an event are of a size that a run can have: what reckons with them needs no further look.
+fn bounded(event: &Event) -> bool {
+    let years = LONGEST_YEARS * 366 * 86_400;
+    match event {
+        Event::Heard(heard) => within(heard.start) && within(heard.end),
+        Event::Masked(from, until) => within(*from) && within(*until),
+        Event::Searched(found) => found.iter().all(|(_, place)| within(*place)),
+        Event::Overflowed(samples) => *samples <= years * RATE,
+        Event::Away(_, length) => length.is_none_or(|ms| ms.0 <= years * 1000),
+        Event::Opened
+        | Event::SpeechStarted(_)
+        | Event::SpeechEnded(_)
+        | Event::TimerFired(_)
+        | Event::MicrophoneEnded
+        | Event::Interrupted
+        | Event::Beat
+        | Event::MicrophoneLost => true,
+    }
 }
 
 /// Whether `rest`, which begins with `line`, may have been left by one write that was not finished: it is that line alone, or

@@ -1,9 +1,9 @@
 //! A journal on disk: each line written and synced, one writer at a time, readable by its owner alone.
 
-use super::{DIGEST_EVERY, Flaw, Header, Journal, Line, Record, line, read::LARGEST};
-use std::fs::{File, OpenOptions, TryLockError};
+use super::{DIGEST_EVERY, Flaw, Header, Journal, Line, Record, line, read::LARGEST, read::LONGEST_DAYS, read::within};
+use crate::platform::{self, Writing};
+use std::fs::File;
 use std::io::{self, Read, Write};
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
 /// Why a journal can't be written or read.
@@ -78,12 +78,10 @@ impl Writer {
     /// Start a new journal; an existing file is refused. Only its owner can read it, and only this writer can write it.
     pub fn create(path: &Path, header: &Header) -> Result<Writer, JournalError> {
         let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
-        let file = OpenOptions::new().append(true).create_new(true).mode(0o600).open(path).map_err(storage)?;
+        let file = platform::create(path, Writing::AtTheEnd).map_err(storage)?;
         lock(&file, path)?;
         let writer = Writer::begin(Box::new(file), path, header)?;
-        // The file's name lies in its folder: sync that too, or a power cut can lose the whole file.
-        let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        File::open(folder).and_then(|f| f.sync_all()).map_err(storage)?;
+        platform::sync_folder_of(path).map_err(storage)?;
         Ok(writer)
     }
 
@@ -110,9 +108,8 @@ impl Writer {
     /// Open a journal to go on with it. A torn tail is moved to a file of its own beside it, named in the answer.
     pub fn resume(path: &Path) -> Result<(Journal, Writer, Option<PathBuf>), JournalError> {
         let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
-        let mut file = OpenOptions::new().read(true).append(true).open(path).map_err(storage)?;
-        lock(&file, path)?;
-        let bytes = bounded(&mut file).map_err(storage)?;
+        let mut file = hold(path)?;
+        let bytes = platform::read_opened(&mut file, LARGEST).map_err(storage)?;
         let journal = super::read(&bytes).map_err(|flaw| JournalError::Flawed { path: path.to_path_buf(), flaw })?;
         if journal.header.stepbell < super::VERSION {
             return Err(JournalError::TooOld { path: path.to_path_buf(), version: journal.header.stepbell });
@@ -121,11 +118,11 @@ impl Writer {
         if journal.torn > 0 {
             let mut name = path.as_os_str().to_owned();
             name.push(format!(".torn-{}", journal.length));
-            let kept = OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(&name);
-            kept.and_then(|mut f| f.write_all(&bytes[journal.length..]).and_then(|()| f.sync_all()))
-                .map_err(storage)?;
+            let name = PathBuf::from(name);
+            platform::replace(&name, &bytes[journal.length..])
+                .map_err(|source| JournalError::Storage { path: name.clone(), source })?;
             file.set_len(journal.length as u64).and_then(|()| file.sync_all()).map_err(storage)?;
-            aside = Some(name.into());
+            aside = Some(name);
         }
         let writer = Writer::go_on(Box::new(file), path, &journal);
         Ok((journal, writer, aside))
@@ -133,6 +130,10 @@ impl Writer {
 
     /// Append one record, and behind it a digest of the state it leaves, where one is given; both are on disk when this returns.
     pub fn append(&mut self, record: &Record, digest: Option<String>) -> Result<(), JournalError> {
+        if !within(record.at) {
+            let source = io::Error::other(format!("a run is {LONGEST_DAYS} days long at most"));
+            return Err(JournalError::Storage { path: self.path.clone(), source });
+        }
         self.since_digest = if digest.is_some() { 0 } else { self.since_digest + 1 };
         let digest = digest.map(|digest| Line::Digest { at: record.at, digest });
         self.write(record, digest)
@@ -169,22 +170,32 @@ impl Writer {
 /// Read a journal back. One that is being written can be read too.
 pub fn load(path: &Path) -> Result<Journal, JournalError> {
     let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
-    let bytes = File::open(path).and_then(|mut f| bounded(&mut f)).map_err(storage)?;
+    let bytes = platform::read(path, LARGEST).map_err(storage)?;
     super::read(&bytes).map_err(|flaw| JournalError::Flawed { path: path.to_path_buf(), flaw })
 }
 
-fn bounded(file: &mut File) -> io::Result<Vec<u8>> {
-    let mut bytes = vec![];
-    file.take(LARGEST as u64 + 1).read_to_end(&mut bytes)?;
-    if bytes.len() > LARGEST {
-        return Err(io::Error::other("this file is far larger than any journal"));
-    }
-    Ok(bytes)
+/// Open a journal and take it for this program alone, as its writer does; it is given back when the file is closed. Whether what
+/// is in it can be used is not looked at.
+pub fn hold(path: &Path) -> Result<File, JournalError> {
+    let opened = platform::open_to_write(path, Writing::AtTheEnd);
+    let file = opened.map_err(|source| JournalError::Storage { path: path.to_path_buf(), source })?;
+    lock(&file, path)?;
+    Ok(file)
+}
+
+/// Whether an opened file begins as journals do: with a sum and a header, right or damaged. An empty one does, too: its run
+/// ended before it began.
+pub fn begins_as_one(file: &mut File) -> io::Result<bool> {
+    let mut head = vec![];
+    file.take(64).read_to_end(&mut head)?;
+    let (sum, rest) = head.split_at(head.len().min(8));
+    Ok(head.is_empty() || sum.iter().all(u8::is_ascii_hexdigit) && rest.starts_with(b" {\"stepbell\":"))
 }
 
 fn lock(file: &File, path: &Path) -> Result<(), JournalError> {
-    file.try_lock().map_err(|error| match error {
-        TryLockError::WouldBlock => JournalError::InUse { path: path.to_path_buf() },
-        TryLockError::Error(source) => JournalError::Storage { path: path.to_path_buf(), source },
-    })
+    match platform::lock(file) {
+        Ok(true) => Ok(()),
+        Ok(false) => Err(JournalError::InUse { path: path.to_path_buf() }),
+        Err(source) => Err(JournalError::Storage { path: path.to_path_buf(), source }),
+    }
 }

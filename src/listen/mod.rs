@@ -18,6 +18,7 @@ use crate::acoustic::judge::{HOP, Judge, Ways};
 use crate::acoustic::phones::Phone;
 use crate::acoustic::spot::{Filler, Hit, Layout, Scores, Spotted};
 use crate::callout::{Heard, Meaning, Vocabulary};
+use crate::platform;
 use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
@@ -79,6 +80,9 @@ pub const DECOYS: [&str; 24] = [
     "his", "but", "at", "had", "as", "she", "have",
 ];
 
+/// Largest file of a model that is read.
+const LARGEST_FILE: u64 = 2 << 30;
+
 /// Why the recogniser can't be had.
 #[derive(Debug, thiserror::Error)]
 pub enum ListenError {
@@ -87,6 +91,14 @@ pub enum ListenError {
     MissingModel {
         /// The folder or file.
         path: PathBuf,
+    },
+    /// A file in it can't be read, or is none.
+    #[error("the model's {path}: {source}", path = path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: std::io::Error,
     },
     /// libvosk would not load it.
     #[error("the recogniser could not load the model in {path}", path = path.display())]
@@ -113,7 +125,11 @@ pub struct Model {
 pub fn identify(path: &Path) -> Result<String, ListenError> {
     let mut sum = Sha256::new();
     for file in MODEL_FILES {
-        let bytes = std::fs::read(path.join(file)).map_err(|_| ListenError::MissingModel { path: path.join(file) })?;
+        let at = path.join(file);
+        let bytes = platform::read(&at, LARGEST_FILE).map_err(|source| match source.kind() {
+            std::io::ErrorKind::NotFound => ListenError::MissingModel { path: at.clone() },
+            _ => ListenError::Unreadable { path: at.clone(), source },
+        })?;
         sum.update(file);
         sum.update(bytes.len().to_le_bytes());
         sum.update(&bytes);
@@ -183,7 +199,7 @@ impl Model {
         let made = || -> std::io::Result<()> {
             std::fs::create_dir(at("graph"))?;
             for name in ["am", "conf", "graph/phones", "graph/disambig_tid.int"] {
-                std::os::unix::fs::symlink(std::path::absolute(self.folder.join(name))?, at(name))?;
+                platform::link(&self.folder.join(name), &at(name))?;
             }
             std::fs::write(at("graph/HCLr.fst"), &graph.hclr)?;
             std::fs::write(at("graph/Gr.fst"), &graph.gr)?;

@@ -1,26 +1,36 @@
-//! Prompts kept as WAV files, named by the SHA-256 of what they were made from.
+//! Fixed announcements kept as WAV files, named by the SHA-256 of what they were made from. What tells how somebody's run went
+//! is kept nowhere.
 
 use super::{Speech, Synthesis, VoiceError};
 use crate::audio::{read_wav, write_wav};
+use crate::platform;
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 /// Raised when synthesis changes, so that older sounds are not used.
 const RECIPE: &str = "3";
 
-/// The cache of one voice.
+/// Most bytes that are kept: the announcements of some thirty sections. Those used longest ago go first.
+const MOST: u64 = 256 << 20;
+
+/// The voice, and what it has kept.
 pub struct Cache {
     folder: PathBuf,
     voice: PathBuf,
     synthesis: Option<Synthesis>,
     /// How much longer than usual everything lasts, in percent.
     pace: u32,
+    /// Fixed announcements that can't be kept on disk, by name.
+    held: BTreeMap<String, Speech>,
 }
 
 impl Cache {
-    /// A cache in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
+    /// What is kept in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
     pub fn new(folder: &Path, voice: &Path) -> Cache {
-        Cache { folder: folder.to_path_buf(), voice: voice.to_path_buf(), synthesis: None, pace: 100 }
+        let (folder, voice) = (folder.join("announcements"), voice.to_path_buf());
+        Cache { folder, voice, synthesis: None, pace: 100, held: BTreeMap::new() }
     }
 
     /// Speak more slowly from now on: a quarter slower each time, to half the usual speed.
@@ -28,28 +38,128 @@ impl Cache {
         self.pace = (self.pace * 5 / 4).min(200);
     }
 
-    /// The sound of `text`, made now if it isn't kept yet.
+    /// The sound of `text`, made now where it isn't kept. Nothing of it is kept.
     pub fn speech(&mut self, text: &str) -> Result<Speech, VoiceError> {
+        match self.kept(&self.name(text)) {
+            Some(speech) => Ok(speech),
+            None => self.made(text),
+        }
+    }
+
+    /// The sound of an announcement that says nothing of how a run goes, made now and kept where it isn't kept yet.
+    pub fn fixed(&mut self, text: &str) -> Result<Speech, VoiceError> {
+        let name = self.name(text);
+        if let Some(speech) = self.kept(&name) {
+            return Ok(speech);
+        }
+        let speech = self.made(text)?;
+        if self.keep(&name, &speech).is_err() {
+            // A folder that can't be written, or is somebody else's, costs time, not the run.
+            self.held.insert(name, speech.clone());
+        }
+        Ok(speech)
+    }
+
+    fn name(&self, text: &str) -> String {
         let mut sum = Sha256::new().chain_update(RECIPE).chain_update([0]).chain_update(text);
         if self.pace != 100 {
             sum.update([0]);
             sum.update(self.pace.to_le_bytes());
         }
-        let name = format!("{:x}.wav", sum.finalize());
-        let path = self.folder.join(name);
-        if let Ok((samples, rate)) = read_wav(&path) {
-            return Ok(Speech { samples, rate });
+        format!("{:x}.wav", sum.finalize())
+    }
+
+    fn kept(&self, name: &str) -> Option<Speech> {
+        if let Some(speech) = self.held.get(name) {
+            return Some(speech.clone());
         }
+        let path = self.folder.join(name);
+        // What others can write may say anything.
+        path.exists().then(|| platform::own_folder(&self.folder).ok())??;
+        let (samples, rate) = read_wav(&path).ok()?;
+        // When it was used last.
+        let _ = platform::open(&path).and_then(|file| file.set_modified(SystemTime::now()));
+        Some(Speech { samples, rate })
+    }
+
+    fn made(&mut self, text: &str) -> Result<Speech, VoiceError> {
         let synthesis = match &mut self.synthesis {
             Some(loaded) => loaded,
             none => none.insert(Synthesis::load(&self.voice)?),
         };
-        let speech = synthesis.speak(text, self.pace)?;
-        // A cache that can't be written costs time, not the run. Written aside first: another run may read it now.
-        let aside = path.with_extension(format!("{}.tmp", std::process::id()));
-        if std::fs::create_dir_all(&self.folder).is_ok() && write_wav(&aside, &speech.samples, speech.rate).is_ok() {
-            let _ = std::fs::rename(&aside, &path);
+        synthesis.speak(text, self.pace)
+    }
+
+    fn keep(&self, name: &str, speech: &Speech) -> std::io::Result<()> {
+        platform::own_folder(&self.folder)?;
+        self.forget_old();
+        write_wav(&self.folder.join(name), &speech.samples, speech.rate).map_err(std::io::Error::other)?;
+        self.bound(MOST)
+    }
+
+    /// Delete what was used longest ago, until no more than `most` bytes are kept.
+    fn bound(&self, most: u64) -> std::io::Result<()> {
+        let mut files = vec![];
+        for entry in std::fs::read_dir(&self.folder)?.flatten() {
+            let about = entry.metadata()?;
+            if about.is_file() {
+                files.push((about.modified()?, about.len(), entry.path()));
+            }
         }
-        Ok(speech)
+        files.sort();
+        let mut sum: u64 = files.iter().map(|f| f.1).sum();
+        for (_, length, path) in files {
+            if sum <= most {
+                break;
+            }
+            std::fs::remove_file(path)?;
+            sum -= length;
+        }
+        Ok(())
+    }
+
+    /// Programs before this one kept all they ever said one folder higher, people's recaps too, for everybody to read.
+    fn forget_old(&self) {
+        let hex = |name: &str| name.len() > 64 && name.bytes().take(64).all(|b| b.is_ascii_hexdigit());
+        let above = self.folder.parent().and_then(|above| std::fs::read_dir(above).ok());
+        for entry in above.into_iter().flatten().flatten() {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if hex(&name) && (name.ends_with(".wav") || name.ends_with(".tmp")) {
+                // What can't be deleted is another person's, who will.
+                let _ = std::fs::remove_file(entry.path());
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_used_longest_ago_goes_first() {
+        let folder = tempfile::tempdir().unwrap();
+        let cache = Cache::new(folder.path(), folder.path());
+        std::fs::create_dir(&cache.folder).unwrap();
+        for (k, name) in ["old", "older", "new"].into_iter().enumerate() {
+            std::fs::write(cache.folder.join(name), [0; 100]).unwrap();
+            let file = std::fs::File::options().write(true).open(cache.folder.join(name)).unwrap();
+            let age = std::time::Duration::from_secs([20, 30, 10][k]);
+            file.set_modified(SystemTime::now() - age).unwrap();
+        }
+        let left = || {
+            let mut names: Vec<_> = std::fs::read_dir(&cache.folder)
+                .unwrap()
+                .map(|e| e.unwrap().file_name().into_string().unwrap())
+                .collect();
+            names.sort();
+            names
+        };
+        cache.bound(300).unwrap();
+        assert_eq!(left(), ["new", "old", "older"]);
+        cache.bound(299).unwrap();
+        assert_eq!(left(), ["new", "old"]);
+        cache.bound(100).unwrap();
+        assert_eq!(left(), ["new"]);
     }
 }

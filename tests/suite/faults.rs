@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// The library that puts itself in front of the C library's.
-fn shim(folder: &Path) -> PathBuf {
+pub fn shim(folder: &Path) -> PathBuf {
     let library = folder.join("faults.so");
     let built = Command::new("gcc")
         .args(["-shared", "-fPIC", "-O1", "-o"])
@@ -18,7 +18,7 @@ fn shim(folder: &Path) -> PathBuf {
     library
 }
 
-fn shown(output: &Output) -> (String, String) {
+pub fn shown(output: &Output) -> (String, String) {
     (String::from_utf8_lossy(&output.stdout).into(), String::from_utf8_lossy(&output.stderr).into())
 }
 

@@ -9,6 +9,8 @@ mod edge;
 mod enrol;
 mod fade;
 mod faults;
+mod files;
+mod forget;
 mod help;
 mod history;
 mod house;

@@ -16,7 +16,7 @@ pub fn cache() -> Cache {
 
 /// What the tool's voice makes of a text, behind `sound` at 16 kHz, with some seconds of silence behind it.
 pub fn say(voice: &mut Cache, text: &str, silence: f64, sound: &mut Vec<f32>) {
-    let speech = voice.speech(text).unwrap();
+    let speech = voice.fixed(text).unwrap();
     let silence = vec![0.0; (f64::from(speech.rate) * silence) as usize];
     Converter::new(speech.rate).unwrap().push(&[speech.samples, silence].concat(), sound);
 }
@@ -37,7 +37,7 @@ fn all_prompts_have_one_loudness() {
     let mut worst = 0f64;
     for name in ["station-set-up", "basic-facial"] {
         for text in Session::announcements(&shipped(name)) {
-            let speech = cache.speech(&text).unwrap();
+            let speech = cache.fixed(&text).unwrap();
             let measured = loudness(&speech.samples, speech.rate);
             worst = worst.max((measured - TARGET_LUFS).abs());
             assert!(speech.samples.iter().all(|s| s.abs() <= PEAK_CEILING + 0.001), "{text}");
@@ -63,9 +63,9 @@ fn readings_are_spoken_at_a_listener_s_pace_and_twice_alike() {
     for name in ["station-set-up", "basic-facial"] {
         let section = shipped(name);
         let said = Session::announcements(&section);
-        let first = cache.speech(&said[0]).unwrap().length().seconds();
-        let again = cache.speech(&section.reading.again).unwrap().length().seconds();
-        let second = cache.speech(&said[1]).unwrap().length().seconds();
+        let first = cache.fixed(&said[0]).unwrap().length().seconds();
+        let again = cache.fixed(&section.reading.again).unwrap().length().seconds();
+        let second = cache.fixed(&said[1]).unwrap().length().seconds();
         let pace = section.reading_words() as f64 / first * 60.0;
         let fine = (130.0..=180.0).contains(&pace);
         figure(&format!("{name}: words a minute in the reading"), format!("{pace:.0}"), "130 to 180", fine);

@@ -9,6 +9,8 @@ mod authoring;
 mod callout;
 #[path = "../../../src/journal/mod.rs"]
 mod journal;
+#[path = "../../../src/platform/mod.rs"]
+mod platform;
 #[path = "../../../src/problem.rs"]
 mod problem;
 #[path = "../../../src/recap/mod.rs"]

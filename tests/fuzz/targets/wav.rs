@@ -2,6 +2,8 @@
 #![no_main]
 #![allow(dead_code, unused_imports, reason = "the module is the program's, and not all of it is used here")]
 
+#[path = "../../../src/platform/mod.rs"]
+mod platform;
 #[path = "../../../src/audio/wav.rs"]
 mod wav;
 
