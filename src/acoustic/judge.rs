@@ -1,12 +1,14 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
+use super::LARGEST_FILE;
 use super::features::{CEPSTRA, Mfcc, SHIFT};
 use super::letters::Letters;
 use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
 use super::share::{Chances, NONE};
 use super::spot::{Filler, Hit, Layout, Scores, Spotted, ratio, search, spot};
+use crate::platform;
 use std::collections::BTreeSet;
 use std::ops::Range;
 use std::path::Path;
@@ -44,7 +46,7 @@ impl Judge {
     /// From a model folder of our own making; none for one from elsewhere.
     pub fn read(folder: &Path) -> Option<Judge> {
         let phones = Phones::read(folder)?;
-        let network = Network::read(&std::fs::read(folder.join("am/final.mdl")).ok()?).ok()?;
+        let network = Network::read(&platform::read(&folder.join("am/final.mdl"), LARGEST_FILE).ok()?).ok()?;
         (network.outputs() == 2 * phones.names.len()).then(|| Judge::new(Arc::new(network), phones))
     }
 

@@ -11,3 +11,6 @@ pub mod network;
 pub mod phones;
 mod share;
 pub mod spot;
+
+/// Largest file of a model that is read, in bytes.
+pub const LARGEST_FILE: u64 = 2 << 30;

@@ -1,5 +1,7 @@
 //! The phones of the model, how words are said in them, and how likely one phone follows another in ordinary talk.
 
+use super::LARGEST_FILE;
+use crate::platform;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -33,7 +35,7 @@ impl Phones {
     /// From a model folder's phones.txt, lexicon.txt ("word PH PH ...") and filler.txt ("p q cost", "^ q cost", and
     /// "# entry each scale"); none where the folder, like one from elsewhere, lacks them.
     pub fn read(folder: &Path) -> Option<Phones> {
-        let text = |name: &str| std::fs::read_to_string(folder.join("graph").join(name)).ok();
+        let text = |name: &str| platform::read_text(&folder.join("graph").join(name), LARGEST_FILE).ok();
         let mut phones = Phones::parse(&text("phones.txt")?, &text("lexicon.txt")?, &text("filler.txt")?)?;
         phones.common = counted(&text("common.txt").unwrap_or_default());
         Some(phones)

@@ -14,7 +14,12 @@ pub fn run(file: &Path) -> Result<(), Failure> {
     let failure =
         |e: std::io::Error| Failure::storage(format!("{}: {e}", file.display()), "name a file that does not exist yet");
     let mut out = OpenOptions::new().write(true).create_new(true).open(file).map_err(failure)?;
-    out.write_all(STARTER.as_bytes()).map_err(failure)?;
+    if let Err(error) = out.write_all(STARTER.as_bytes()) {
+        // Half a file would be in the way of the next try. Where it can't be deleted, the message names it.
+        let _ = std::fs::remove_file(file);
+        let full = format!("{}: {error}", file.display());
+        return Err(Failure::storage(full, "free some space, or name a file on another disk"));
+    }
     outln!("written: {}; now change it, and run `stepbell check {}`", file.display(), file.display());
     Ok(())
 }

@@ -12,6 +12,7 @@ pub use profile::{Enrolled, Known, Line, Profile, Said, Spoken, VERSION};
 pub use result::words;
 pub use thread::EarThread;
 
+use crate::acoustic::LARGEST_FILE;
 use crate::acoustic::evidence::{BETTER, PERHAPS, evidence, line};
 use crate::acoustic::graph::graph;
 use crate::acoustic::judge::{HOP, Judge, Ways};
@@ -79,9 +80,6 @@ pub const DECOYS: [&str; 24] = [
     "the", "to", "of", "and", "a", "in", "it", "was", "you", "is", "that", "he", "for", "be", "not", "with", "this",
     "his", "but", "at", "had", "as", "she", "have",
 ];
-
-/// Largest file of a model that is read.
-const LARGEST_FILE: u64 = 2 << 30;
 
 /// Why the recogniser can't be had.
 #[derive(Debug, thiserror::Error)]

@@ -1,6 +1,7 @@
 //! Text to sound by a VITS network run in `rten`, on phonemes by `misaki-rs`.
 
 use super::{Speech, level};
+use crate::platform;
 use rten::{Model, Value};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -13,6 +14,9 @@ const SCALES: [f32; 3] = [0.0, 1.3, 0.0];
 
 /// Silence between sentences, in seconds.
 const SENTENCE_GAP: f32 = 0.35;
+
+/// Largest file of settings that is read.
+const LARGEST_SETTINGS: u64 = 1 << 20;
 
 /// Why there is no voice.
 #[derive(Debug, thiserror::Error)]
@@ -58,7 +62,7 @@ impl Synthesis {
     pub fn load(folder: &Path) -> Result<Synthesis, VoiceError> {
         let unusable = |path: PathBuf, reason: String| VoiceError::Unusable { path, reason };
         let (net, json) = (folder.join("voice.onnx"), folder.join("voice.json"));
-        let text = std::fs::read_to_string(&json).map_err(|e| unusable(json.clone(), e.to_string()))?;
+        let text = platform::read_text(&json, LARGEST_SETTINGS).map_err(|e| unusable(json.clone(), e.to_string()))?;
         let settings = serde_json::from_str(&text).map_err(|e| unusable(json, e.to_string()))?;
         let network = Model::load_file(&net).map_err(|e| unusable(net, e.to_string()))?;
         Ok(Synthesis { network, settings, phonemes: misaki_rs::G2P::new(misaki_rs::Language::EnglishUS) })

@@ -7,7 +7,6 @@
 //!
 //! `TRACE=1` prints the section and the journal of each run that was closed.
 
-mod memory;
 mod plan;
 mod planted;
 mod run;
@@ -24,10 +23,14 @@ const MOST_BYTES: usize = 16 << 20;
 /// Judge one seed; gives what happened, and the most bytes held.
 fn judge(seed: u64) -> Result<(run::Happened, usize), String> {
     let plan = Plan::new(seed);
-    memory::start();
-    let (whole, _) = run::run(&plan, false)?;
-    let (cut, happened) = run::run(&plan, true).map_err(|e| format!("with faults: {e}"))?;
-    let most = memory::most();
+    let mut runs = Err("nothing was run".to_string());
+    let memory = allocation_counter::measure(|| {
+        runs = run::run(&plan, false).and_then(|(whole, _)| {
+            run::run(&plan, true).map(|ran| (whole, ran)).map_err(|e| format!("with faults: {e}"))
+        });
+    });
+    let (whole, (cut, happened)) = runs?;
+    let most = memory.bytes_max as usize;
     if whole != cut {
         return Err(format!(
             "other findings than without faults:\n  without {whole:?}\n  with    {cut:?}\n  {happened:?}"

@@ -160,3 +160,16 @@ fn long_paragraphs_and_sentences_are_seen() {
     assert_eq!(paragraphs(text), ["An item. \"Two,\" it said. Three. ", "- a ", "- b "]);
     assert_eq!(sentences("It is 1.5 s. Then `go` stops. e.g. this"), ["It is 1.5 s.", "Then `go` stops. e.g. this"]);
 }
+
+/// What differs from system to system lies in one place.
+#[test]
+fn only_the_platform_knows_the_system() {
+    let mut modules = modules();
+    modules.insert("main".into(), fs::read_to_string("src/main.rs").unwrap());
+    modules.insert("lib".into(), fs::read_to_string("src/lib.rs").unwrap());
+    for (name, source) in modules.iter().filter(|(name, _)| *name != "platform") {
+        for word in ["cfg(", "cfg!(", "cfg_attr(", "std::os::", "rustix", "libc", "try_lock"] {
+            assert!(!source.contains(word), "{name} holds {word}");
+        }
+    }
+}
