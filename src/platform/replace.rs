@@ -29,7 +29,9 @@ impl Replacement {
                 }
                 _ => {}
             },
-            Ok(about) => drop(regular(about)?),
+            Ok(about) => {
+                regular(about)?;
+            }
             Err(error) if error.kind() == ErrorKind::NotFound => {}
             Err(error) => return Err(error),
         }
