@@ -96,9 +96,8 @@ refused "a sparse WAV of 4 GB" 1 "longer than 6 hours" 600 $(run "$f/4gb.wav")
 refused "a WAV of 7 hours" 1 "longer than 6 hours" 600 $(run "$f/7h.wav")
 refused "check /dev/zero" 1 "a device, not a regular file" 600 "$stepbell" check /dev/zero
 refused "a FIFO as WAV" 1 "a pipe, not a regular file" 600 $(run "$f/fifo")
-refused "a FIFO as journal: recap" 4 "no run\|a pipe" 100 "$stepbell" page "$f/fifo" --runs "$f/r"
 cp -a "$f/fifo" "$f/runs/pipe.journal"
-for verb in page resume replay; do refused "a FIFO as journal: $verb" 4 "a pipe, not a regular file" 100 "$stepbell" $verb pipe --runs "$f/runs"; done
+for verb in page resume recap; do refused "a FIFO as journal: $verb" 4 "a pipe, not a regular file" 100 "$stepbell" $verb pipe --runs "$f/runs"; done
 mkdir -p "$f/piped" "$f/model/am"; cp -a "$f/fifo" "$f/piped/profile.toml"; cp -a "$f/fifo" "$f/model/am/final.mdl"
 refused "a FIFO as profile" 4 "a pipe, not a regular file" 600 "$stepbell" rehearse "$facial" --voice off --mic tests/audio/demo.wav --runs "$f/piped"
 refused "a FIFO as a model's file" 3 "a pipe, not a regular file" 100 $(run tests/audio/demo.wav) --model "$f/model"
