@@ -120,7 +120,8 @@ fn a_run_that_was_cut_can_be_closed_and_one_that_is_being_written_is_left_alone(
 
     // The index of the folder knows the run, though not as a whole one.
     let history = stepbell(&["history", "--runs", folder]);
-    assert!(String::from_utf8(history.stdout).unwrap().contains("0 runs, 1 more that were stopped"));
+    let told = String::from_utf8(history.stdout).unwrap();
+    assert!(told.contains(": 0 whole runs") && told.contains("1 stopped before the finish or the limit"), "{told}");
     assert!(runs.path().join(".index").is_file());
 
     // Forgotten: nothing of it is left, and what isn't the run's stays.
