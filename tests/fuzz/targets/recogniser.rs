@@ -18,6 +18,8 @@ mod review;
 mod section;
 #[path = "../../../src/session/mod.rs"]
 mod session;
+#[path = "../../../src/text.rs"]
+mod text;
 #[path = "../../../src/time.rs"]
 mod time;
 #[path = "../../../src/words.rs"]

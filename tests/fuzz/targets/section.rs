@@ -14,6 +14,8 @@ mod problem;
 mod review;
 #[path = "../../../src/section/mod.rs"]
 mod section;
+#[path = "../../../src/text.rs"]
+mod text;
 #[path = "../../../src/time.rs"]
 mod time;
 #[path = "../../../src/words.rs"]
