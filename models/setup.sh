@@ -60,7 +60,7 @@ PY
 }
 
 english() { # the acoustic model's folder, written from our own network and word lists
-  local stamp; stamp=$(cat "$here"/english/*.txt "$here/english/net.npz" "$here"/recipe/*.py "$here/setup.sh" | sha256sum | cut -d' ' -f1)
+  local stamp; stamp=$(cat "$here"/english/*.txt "$here"/english/{net.npz,ear.onnx} "$here"/recipe/*.py "$here/setup.sh" | sha256sum | cut -d' ' -f1)
   if [ "$(cat "$fetched/english/stamp" 2>/dev/null)" = "$stamp" ]; then
     [ "${1:-}" = anew ] || ! english_right || { say "the English model is written and its sums are right"; return; }
     [ "${1:-}" = anew ] || say "the English model is not as it was written: $(changed english.sha256)"
@@ -74,6 +74,7 @@ english() { # the acoustic model's folder, written from our own network and word
   "$python" "$here/recipe/lexicon.py" unigrams "$fetched/unigrams.txt"
   "$python" "$here/recipe/make_vosk_model.py" --net "$here/english/net.npz" --lex "$here/english/lexicon.txt" \
     --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 --endpoint 0.2,0.4,0.8 >/dev/null
+  cp "$here/english/ear.onnx" "$fetched/english.new/am/ear.onnx"
   echo "$stamp" >"$fetched/english.new/stamp"
   rm -rf "$fetched/english"; mv "$fetched/english.new" "$fetched/english"
   [ "${1:-}" = anew ] || english_right ||

@@ -11,7 +11,7 @@ const GAIN: f32 = 3.0;
 const ELSE: f32 = -20.0;
 
 /// How many frames earlier and later than its best place a word is listened to as well, since a wrong way puts its edges wrong.
-const EDGE: usize = 3;
+const EDGE: usize = 4;
 
 /// A way to say one of a phrase's words, by its place in it, that every one of these utterances of it (two at least) supports: the known way,
 /// changed phone by phone, at most half of them, as long as each change makes the word likelier in all utterances. `words`: the known

@@ -1,37 +1,29 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
-use super::LARGEST_FILE;
-use super::features::{CEPSTRA, Mfcc, SHIFT};
+use super::ear::{Ear, FILE, HOP};
 use super::letters::Letters;
-use super::network::{Network, STEP};
 use super::phones::{Phone, Phones};
 use super::share::{Chances, NONE};
 use super::spot::{Filler, Hit, Layout, Scores, Spotted, ratio, search, spot};
-use crate::platform;
+use super::sweep::{Likely, sweep};
+use crate::time::RATE;
 use std::collections::BTreeSet;
-use std::ops::Range;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
-
-/// Samples of one frame of scores.
-pub const HOP: usize = STEP * SHIFT;
 
 /// Sound around a phrase that is looked at with it: 0.4 s.
 const AROUND: usize = 6_400;
 
 /// Frames before a phrase in which talk speaks against it: from 1.5 to 0.5 s before.
-const TALK: (usize, usize) = (50, 17);
+const TALK: (usize, usize) = (63, 21);
 
 /// Frames behind it in which talk does: from 0.4 to 0.8 s.
-const AFTER: (usize, usize) = (13, 27);
+const AFTER: (usize, usize) = (17, 33);
 
 /// Weighs phrases by the model's own network.
 pub struct Judge {
-    network: Arc<Network>,
-    /// Samples that a frame of scores depends on, before its first and behind its last.
-    reach: (usize, usize),
-    mfcc: Mfcc,
+    ear: Arc<Ear>,
     phones: Phones,
     filler: Filler,
     chances: Chances,
@@ -46,15 +38,13 @@ impl Judge {
     /// From a model folder of our own making; none for one from elsewhere.
     pub fn read(folder: &Path) -> Option<Judge> {
         let phones = Phones::read(folder)?;
-        let network = Network::read(&platform::read(&folder.join("am/final.mdl"), LARGEST_FILE).ok()?).ok()?;
-        (network.outputs() == 2 * phones.names.len()).then(|| Judge::new(Arc::new(network), phones))
+        let ear = Ear::read(&folder.join(FILE))?;
+        Some(Judge::new(Arc::new(ear), phones))
     }
 
-    fn new(network: Arc<Network>, phones: Phones) -> Judge {
+    fn new(ear: Arc<Ear>, phones: Phones) -> Judge {
         let (filler, chances) = (Filler::new(&phones), Chances::new(&phones));
-        let (before, behind) = network.reach();
-        let reach = (before * SHIFT, behind * SHIFT);
-        Judge { network, reach, mfcc: Mfcc::default(), filler, chances, phones, letters: OnceLock::new() }
+        Judge { ear, filler, chances, phones, letters: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -64,7 +54,7 @@ impl Judge {
 
     /// The same with other words.
     pub fn taught(&self, phones: Phones) -> Judge {
-        Judge::new(Arc::clone(&self.network), phones)
+        Judge::new(Arc::clone(&self.ear), phones)
     }
 
     /// How a word that the lexicon lacks may be said, told from its letters; nothing for one without letters.
@@ -83,36 +73,9 @@ impl Judge {
         phrase.split(' ').map(shortest).sum::<Option<usize>>().unwrap_or(0)
     }
 
-    /// How many scores a frame has.
-    pub fn width(&self) -> usize {
-        self.network.outputs()
-    }
-
     /// The scores of a stretch of sound at 16 kHz, in -1 to 1: a frame for each [`HOP`] samples.
     pub fn scores(&self, sound: &[f32]) -> Scores {
-        self.some_scores(sound, 0..Judge::frames(sound.len()))
-    }
-
-    /// How many frames of scores so many samples make.
-    pub fn frames(samples: usize) -> usize {
-        Mfcc::frames(samples).div_ceil(STEP)
-    }
-
-    /// Some frames of that.
-    pub fn some_scores(&self, sound: &[f32], frames: Range<usize>) -> Scores {
-        let cepstra = self.mfcc.of(sound);
-        let rows = self.network.some(&cepstra, frames.clone());
-        // The first cepstrum is the sum of the logarithms over the bins, over the root of their number.
-        let decibels = 10.0 / (std::f32::consts::LN_10 * (CEPSTRA as f32).sqrt());
-        let level = cepstra.chunks(CEPSTRA).map(|c| c[0] * decibels).collect::<Vec<_>>();
-        let level = level.chunks(STEP).map(|c| c.iter().sum::<f32>() / c.len() as f32);
-        let level = level.skip(frames.start).take(rows.len() / self.width()).collect();
-        Scores { rows, level }
-    }
-
-    /// Samples that a frame of scores depends on, before its first and behind its last.
-    pub fn reach(&self) -> (usize, usize) {
-        self.reach
+        self.ear.scores(sound)
     }
 
     /// Ordinary talk, without the words of these phrases.
@@ -155,21 +118,13 @@ impl Judge {
         let talk = self.filler.talk(&scores.part(before(TALK.0), before(TALK.1)));
         let behind = |frames: usize| (after + frames).min(scores.frames());
         let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
-        let seen = ((behind(AFTER.1) - after) * 10 * STEP) as f32 / 1000.0;
-        Some(Spotted { frames: (first, after), rival, margin, talk, after: went_on, seen, ..spotted })
+        let seen = ((behind(AFTER.1) - after) * HOP) as f32 / RATE as f32;
+        Some(Spotted { frames: (first, after), rival, own: *own, margin, talk, after: went_on, seen, ..spotted })
     }
 
-    /// Where in a stretch of scores a phrase would most likely be, and what speaks for it, also against `rivals`: its first frame, and what was
-    /// measured.
-    pub fn seek<'a>(
-        &self,
-        scores: &Scores,
-        ways: &'a [Vec<Vec<Phone>>],
-        talk: &Filler,
-        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
-    ) -> Option<(usize, Spotted)> {
-        let (from, until) = spot(scores, &self.filler, ways)?.frames;
-        Some((from, self.weigh(scores, (from, until), ways, talk, rivals)?))
+    /// Where in a stretch of scores the phrases would be likeliest.
+    pub fn sweep(&self, scores: &Scores, layout: &Layout) -> Vec<Likely> {
+        sweep(scores, &self.filler, layout)
     }
 
     /// A way to say one of a phrase's words, by its place, that fits all of these utterances of it better than the known ways do; see

@@ -5,8 +5,6 @@
 use super::phones::{Phone, Phones, SILENCE, SPEECH};
 use super::spot::{Places, START, Scores, best, sayable};
 
-/// The scores are too sure of themselves by so much: the share of what was said was greatest there, on utterances kept out of training.
-const SCALE: f32 = 0.5;
 /// The chance that a silence follows a phone.
 const PAUSE: f64 = 0.1;
 /// No output of the network is less likely than that, against a frame's best.
@@ -56,7 +54,7 @@ impl Chances {
     /// Of each output, against the likeliest of the frame.
     fn likelihoods(&self, row: &[f32]) -> Vec<f64> {
         let top = best(row.iter().copied()).0;
-        row.iter().map(|x| f64::from(SCALE * (x - top)).exp().max(LEAST)).collect()
+        row.iter().map(|x| f64::from(x - top).exp().max(LEAST)).collect()
     }
 
     /// ln of the sum over all sequences of phones, less what the frames' likeliest outputs give.

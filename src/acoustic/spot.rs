@@ -3,7 +3,7 @@
 //! spotting with a filler model (Rohlicek et al. 1989, Rose and Paul 1990, from memory), and how well each phone fits
 //! its frames ("goodness of pronunciation", Witt and Young 2000, from memory).
 
-use super::network::STEP;
+use super::ear::HOP;
 use super::phones::{Phone, Phones, SILENCE};
 use std::collections::BTreeMap;
 
@@ -11,7 +11,12 @@ use std::collections::BTreeMap;
 const PAUSE: f32 = std::f32::consts::LN_2;
 /// What a phrase is given for being one: rather one found too many than one missed, since each is weighed afterwards.
 const FAVOUR: f32 = 1.0;
-const NEVER: f32 = -1e30;
+pub(super) const NEVER: f32 = -1e30;
+/// Cost of a phone of the filler, besides its chance: rather a phrase too many is found. The wide ear's scores want more than libvosk's network, whose
+/// folder says 1.6 (0.6, 1.6 and 3 were tried on the development set).
+const EACH: f64 = 3.0;
+/// Frames of the quarter second before and after a phrase.
+const SIDE: usize = 4_000 / HOP;
 /// What stands for the node before a word's first.
 const FIRST: u32 = u32::MAX;
 
@@ -20,7 +25,7 @@ const FIRST: u32 = u32::MAX;
 pub struct Spotted {
     /// Log-likelihood ratio of the best path with the phrase against the best path without, natural log. Above 0 the phrase wins.
     pub ratio: f32,
-    /// First frame of the phrase, and the one after its last, of 30 ms.
+    /// First frame of the phrase, and the one after its last, of 24 ms.
     pub frames: (usize, usize),
     /// How many phones it has.
     pub phones: usize,
@@ -42,7 +47,9 @@ pub struct Spotted {
     pub still: (f32, f32),
     /// How much louder the phrase is than the quietest tenth of the stretch, in dB.
     pub above: f32,
-    /// By how much its share of all that its frames could be is more than that of the likeliest other phrase, natural log.
+    /// Its share of all that its frames could be, natural log: at most 0.
+    pub own: f32,
+    /// By how much that is more than the share of the likeliest other phrase, natural log.
     pub margin: f32,
     /// The share of the second before the half second before it that is more likely speech than silence, 0 to 1.
     pub talk: f32,
@@ -52,7 +59,7 @@ pub struct Spotted {
     pub seen: f32,
 }
 
-/// What the network makes of a stretch of sound, a frame for each 30 ms.
+/// What the network makes of a stretch of sound, a frame for each 24 ms.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Scores {
     /// Log scores, two for each phone, frame after frame.
@@ -62,19 +69,6 @@ pub struct Scores {
 }
 
 impl Scores {
-    /// All but the first frames.
-    pub fn drop_first(&mut self, frames: usize) {
-        let width = self.rows.len() / self.level.len().max(1);
-        self.rows.drain(..frames * width);
-        self.level.drain(..frames);
-    }
-
-    /// More frames behind them.
-    pub fn extend(&mut self, more: &Scores) {
-        self.rows.extend_from_slice(&more.rows);
-        self.level.extend_from_slice(&more.level);
-    }
-
     /// Those of some frames.
     pub fn part(&self, from: usize, until: usize) -> Scores {
         let width = self.rows.len() / self.level.len().max(1);
@@ -92,11 +86,10 @@ impl Scores {
             part.sort_by(f32::total_cmp);
             part.get(part.len() * share / 10).copied()
         };
-        let side = 250 / (10 * STEP);
         let Some(inside) = middle(self.level[from..until].to_vec(), 7) else { return ((0.0, 0.0), 0.0) };
         // The frame beside the phrase holds some of it.
-        let before = middle(self.level[from.saturating_sub(side)..from.saturating_sub(1)].to_vec(), 5);
-        let after = middle(self.level[(until + 1).min(self.frames())..(until + side).min(self.frames())].to_vec(), 5);
+        let before = middle(self.level[from.saturating_sub(SIDE)..from.saturating_sub(1)].to_vec(), 5);
+        let after = middle(self.level[(until + 1).min(self.frames())..(until + SIDE).min(self.frames())].to_vec(), 5);
         let over = |around: Option<f32>| around.map_or(20.0, |level| inside - level);
         ((over(before), over(after)), over(middle(self.level.clone(), 1)))
     }
@@ -163,7 +156,7 @@ impl Filler {
     }
 
     /// How many states there are.
-    fn states(&self) -> usize {
+    pub(super) fn states(&self) -> usize {
         self.live.len() + self.nodes.len()
     }
 
@@ -183,15 +176,15 @@ impl Filler {
         })
     }
 
-    /// At the costs that the model's folder names.
+    /// At the chances that the model's folder names.
     pub fn new(phones: &Phones) -> Filler {
         let n = phones.names.len();
-        let (entry, each, scale) = phones.filler;
-        let begin = |q: Phone| (entry + each + scale * phones.follow(None, q)) as f32;
+        let (entry, _, scale) = phones.filler;
+        let begin = |q: Phone| (entry + EACH + scale * phones.follow(None, q)) as f32;
         let step = |p: Phone, q: Phone| match (p, q) {
             (SILENCE, q) => begin(q),
             (_, SILENCE) => PAUSE,
-            (p, q) => (each + scale * phones.follow(Some(p), q)) as f32,
+            (p, q) => (EACH + scale * phones.follow(Some(p), q)) as f32,
         };
         let live = phones.live();
         let costs = live.iter().flat_map(|q| live.iter().map(|p| step(*p, *q))).collect();
@@ -201,7 +194,7 @@ impl Filler {
 
     /// One frame on, from the values `from` to the values `to`. Each state and the one it came from is told to `came`, none where it came in from
     /// outside the filler at `extra`.
-    fn advance(
+    pub(super) fn advance(
         &self,
         from: &[f32],
         row: &[f32],
@@ -245,7 +238,7 @@ impl Filler {
         }
     }
 
-    fn rows<'a>(&self, scores: &'a [f32]) -> std::slice::ChunksExact<'a, f32> {
+    pub(super) fn rows<'a>(&self, scores: &'a [f32]) -> std::slice::ChunksExact<'a, f32> {
         scores.chunks_exact(self.width)
     }
 }
@@ -265,7 +258,7 @@ fn fitting(row: &[f32], phone: Phone) -> f32 {
 pub struct Hit {
     /// Index into the phrases.
     pub phrase: usize,
-    /// First frame, of 30 ms.
+    /// First frame, of 24 ms.
     pub from: usize,
     /// The frame after the last.
     pub until: usize,
@@ -275,9 +268,9 @@ pub struct Hit {
 
 /// Phrases laid out for [`search`].
 pub struct Layout {
-    places: Places,
+    pub(super) places: Places,
     /// The places that can end a phrase, and which it is.
-    ends: Vec<(usize, usize)>,
+    pub(super) ends: Vec<(usize, usize)>,
     /// By place, up to the last carrier's: which carrier it is in, none for the pause behind them.
     carriers: Vec<Option<usize>>,
 }
@@ -423,7 +416,7 @@ impl Places {
         self.phones.len() - 1
     }
 
-    fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.phones.len()
     }
 
@@ -435,7 +428,14 @@ impl Places {
 
     /// One frame on, from the values `inside` to the values `to`. Each place and the one it came from is told to `came`, START where the phrase
     /// begins at it, from `outside`.
-    fn advance(&self, inside: &[f32], row: &[f32], outside: f32, to: &mut [f32], mut came: impl FnMut(usize, usize)) {
+    pub(super) fn advance(
+        &self,
+        inside: &[f32],
+        row: &[f32],
+        outside: f32,
+        to: &mut [f32],
+        mut came: impl FnMut(usize, usize),
+    ) {
         for (k, (phone, before)) in self.iter().enumerate() {
             let mut enter = (NEVER, START);
             for (b, cost) in before {
@@ -557,7 +557,6 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
     }
     let word = by_word.values().map(|(sum, n)| sum / *n as f32).fold(0.0, f32::min);
     let quiet = |rows: &[&[f32]]| filler.quiet(rows).unwrap_or(1.0);
-    let side = 250 / (10 * STEP);
     let (louder, above) = scores.louder(start, until);
     Some(Spotted {
         ratio,
@@ -565,16 +564,17 @@ pub fn spot(scores: &Scores, filler: &Filler, words: &[Vec<Vec<Phone>>]) -> Opti
         phones: fits.len(),
         fit: fits.iter().sum::<f32>() / fits.len().max(1) as f32,
         worst: fits.iter().copied().fold(0.0, f32::min),
-        quiet: (quiet(&rows[start.saturating_sub(side)..start]), quiet(&rows[until..(until + side).min(rows.len())])),
+        quiet: (quiet(&rows[start.saturating_sub(SIDE)..start]), quiet(&rows[until..(until + SIDE).min(rows.len())])),
         still: (
-            quiet(&rows[start.saturating_sub(2 * side)..start.saturating_sub(side)]),
-            quiet(&rows[(until + side).min(rows.len())..(until + 2 * side).min(rows.len())]),
+            quiet(&rows[start.saturating_sub(2 * SIDE)..start.saturating_sub(SIDE)]),
+            quiet(&rows[(until + SIDE).min(rows.len())..(until + 2 * SIDE).min(rows.len())]),
         ),
         word,
         short,
         rival: 0.0,
         louder,
         above,
+        own: 0.0,
         margin: 0.0,
         talk: 0.0,
         after: 0.0,

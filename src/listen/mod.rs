@@ -4,7 +4,6 @@
 mod gate;
 mod profile;
 mod result;
-mod scored;
 mod thread;
 
 pub use gate::Gate;
@@ -13,21 +12,23 @@ pub use result::words;
 pub use thread::EarThread;
 
 use crate::acoustic::LARGEST_FILE;
+use crate::acoustic::ear::{FILE as EAR, HOP, LEAD};
 use crate::acoustic::evidence::{BETTER, PERHAPS, evidence, line};
 use crate::acoustic::graph::graph;
-use crate::acoustic::judge::{HOP, Judge, Ways};
+use crate::acoustic::judge::{Judge, Ways};
 use crate::acoustic::phones::Phone;
 use crate::acoustic::spot::{Filler, Hit, Layout, Scores, Spotted};
+use crate::acoustic::sweep::Likely;
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::platform;
 use crate::review::Sought;
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
-use scored::Scored;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 use std::sync::Arc;
 
 /// What came from the ears' side.
@@ -122,7 +123,8 @@ pub struct Model {
 /// SHA-256 of its files, the first 8 bytes in hex, as its name.
 pub fn identify(path: &Path) -> Result<String, ListenError> {
     let mut sum = Sha256::new();
-    for file in MODEL_FILES {
+    let ear = path.join(EAR).is_file().then_some(EAR);
+    for file in MODEL_FILES.into_iter().chain(ear) {
         let at = path.join(file);
         let bytes = platform::read(&at, LARGEST_FILE).map_err(|source| match source.kind() {
             std::io::ErrorKind::NotFound => ListenError::MissingModel { path: at.clone() },
@@ -329,8 +331,6 @@ pub struct Ears {
     waiting: Vec<Word>,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
-    /// Scores of it.
-    scored: Scored,
     /// End of the last phrase found.
     found: SampleIndex,
     /// The same when the recogniser's last result was looked at.
@@ -412,12 +412,12 @@ impl Weighing {
 
 /// Where a frame begins, of scores that begin at `from`.
 fn sample(from: SampleIndex, frame: usize) -> SampleIndex {
-    SampleIndex(from.0 + (frame * HOP) as u64)
+    SampleIndex(from.0 + (frame * HOP + LEAD) as u64)
 }
 
 /// The frame at a place, of scores that begin at `from`; the first or their end where it lies outside.
 fn frame(from: SampleIndex, scores: &Scores, at: SampleIndex) -> usize {
-    (at.0.saturating_sub(from.0) as usize / HOP).min(scores.frames())
+    ((at.0.saturating_sub(from.0) as usize).saturating_sub(LEAD) / HOP).min(scores.frames())
 }
 
 /// A phrase that was found, and is still to be weighed.
@@ -499,25 +499,35 @@ struct Utterance {
     weighed: Vec<Measured>,
 }
 
-/// Frames of scores kept for a second listen: 20 minutes of speech, 13 MB.
-const KEPT: usize = 20 * 60 * 34;
+/// Frames of scores kept for a second listen: 20 minutes of speech, 16 MB.
+const KEPT: usize = 20 * 60 * RATE as usize / HOP;
 
 impl Utterance {
-    /// The stretches of frames that lie between two places and hold no phrase that was found.
-    fn left(&self, between: (SampleIndex, SampleIndex)) -> Vec<(usize, usize)> {
+    /// The stretches of frames that hold no phrase that was found.
+    fn left(&self) -> Vec<(usize, usize)> {
         let frame = |at: SampleIndex| frame(self.from, &self.scores, at);
-        let mut at = frame(between.0);
-        let until = frame(between.1);
+        let mut at = 0;
         let mut left = vec![];
         for taken in self.weighed.iter().filter(|w| w.taken()) {
-            left.push((at, frame(taken.start).min(until)));
+            left.push((at, frame(taken.start)));
             at = at.max(frame(taken.end));
         }
-        left.push((at, until));
+        left.push((at, self.scores.frames()));
         left.retain(|(from, until)| from < until);
         left
     }
 }
+
+/// Where a callout that is looked for again may be, in scores that begin at `from`.
+#[derive(Clone)]
+struct Place {
+    likely: Likely,
+    from: SampleIndex,
+    scores: Rc<Scores>,
+}
+
+/// Places of a step's callouts that the second listen weighs: 10 to 20 ms each.
+const LIKELIEST: usize = 6;
 
 /// Sound that is remembered: an utterance is cut after a minute.
 const REMEMBERED: usize = 64 * RATE as usize;
@@ -598,7 +608,6 @@ impl Ears {
             early: vec![],
             waiting: vec![],
             recent: VecDeque::new(),
-            scored: Scored::default(),
             found: from,
             decided: from,
             utterances: vec![],
@@ -664,6 +673,14 @@ impl Ears {
         SampleIndex(self.fed.0.saturating_sub(self.recent.len() as u64))
     }
 
+    /// The scores of remembered sound between two places.
+    fn scores(&self, judge: &Judge, from: SampleIndex, until: SampleIndex) -> Scores {
+        let begin = self.remembered().0;
+        let place = |at: SampleIndex| at.0.saturating_sub(begin) as usize;
+        let sound: Vec<f32> = self.recent.range(place(from)..place(until)).copied().collect();
+        judge.scores(&sound)
+    }
+
     /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
     /// quarter of a second later.
     fn at_once(&mut self) -> Vec<Heard> {
@@ -674,7 +691,7 @@ impl Ears {
         if from >= end {
             return vec![];
         }
-        let (from, scores) = self.scored.between(&weighing.judge, (begin, &self.recent), (from, self.fed));
+        let scores = self.scores(&weighing.judge, from, self.fed);
         let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= Ms(300);
         let alone = |f: &Found| {
             let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
@@ -708,7 +725,7 @@ impl Ears {
         if until <= from {
             return vec![];
         }
-        let (from, scores) = self.scored.between(&weighing.judge, (begin, &self.recent), (from, until));
+        let scores = self.scores(&weighing.judge, from, until);
         let tail = last.end + TAIL;
         let apart = |start: SampleIndex, end: SampleIndex| start < tail && !told.iter().any(|t| t.meets(start, end));
         let mut weighed: Vec<Measured> = weighing
@@ -756,33 +773,46 @@ impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
     /// perhaps called, and where.
     pub fn search(&self, wanted: &[Sought]) -> Vec<(usize, SampleIndex)> {
-        let likely = |s: &Sought| self.best(s).map(|(_, at, _)| (s.step, at));
-        wanted.iter().filter_map(likely).collect()
+        let found = self.again(wanted).into_iter().zip(wanted);
+        found.filter_map(|(best, sought)| best.map(|(_, at, _)| (sought.step, at))).collect()
     }
 
-    /// Where in what was said, apart from the phrases that were found, a step's callouts perhaps are: the evidence, 0 to 1,
-    /// the place, and what was measured there.
-    pub fn best(&self, sought: &Sought) -> Option<(f64, SampleIndex, Spotted)> {
-        let weighing = self.weighing.as_ref()?;
-        let (judge, talk) = (&weighing.judge, &weighing.talk);
-        let ways = judge.ways(sought.say.iter().cloned());
-        let mut best: Option<(f64, SampleIndex, Spotted)> = None;
+    /// Where in what was said, apart from the phrases that were found, each step's callouts perhaps are: the evidence, 0 to 1,
+    /// the place, and what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step
+    /// are weighed, so that a long run of talk is gone through in seconds.
+    pub fn again(&self, wanted: &[Sought]) -> Vec<Option<(f64, SampleIndex, Spotted)>> {
+        let Some(weighing) = &self.weighing else { return vec![None; wanted.len()] };
+        let say = |s: &Sought| weighing.judge.ways(s.say.iter().cloned());
+        let (ways, whose): (Vec<_>, Vec<usize>) =
+            wanted.iter().enumerate().flat_map(|(k, s)| say(s).into_iter().map(move |way| (way, k))).unzip();
+        let layout = Layout::new(&ways, |_| false, &[]);
+        let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
         for utterance in &self.utterances {
-            for (from, until) in utterance.left(sought.between) {
-                let part = utterance.scores.part(from, until);
-                for (place, spotted) in
-                    ways.iter().filter_map(|way| judge.seek(&part, way, talk, weighing.rivals(&ways)))
-                {
-                    let at = sample(utterance.from, from + place);
-                    let evidence = evidence(&spotted, false);
-                    let fine = spotted.ratio >= BETTER && evidence >= PERHAPS && !self.gate.own(at);
-                    if fine && best.as_ref().is_none_or(|(most, ..)| evidence > *most) {
-                        best = Some((evidence, at, spotted));
+            for (from, until) in utterance.left() {
+                let (scores, from) =
+                    (Rc::new(utterance.scores.part(from, until)), SampleIndex(utterance.from.0 + (from * HOP) as u64));
+                for likely in weighing.judge.sweep(&scores, &layout) {
+                    let (start, end) = (sample(from, likely.frames.0), sample(from, likely.frames.1));
+                    let (first, last) = wanted[whose[likely.phrase]].between;
+                    if first <= start && end <= last && !self.gate.own(start) {
+                        places[whose[likely.phrase]].push(Place { likely, from, scores: Rc::clone(&scores) });
                     }
                 }
             }
         }
-        best
+        let mine = |k: usize| ways.iter().zip(&whose).filter(move |(_, step)| **step == k).map(|(way, _)| way.clone());
+        let best = |(k, mut places): (usize, Vec<Place>)| {
+            places.sort_by(|a, b| b.likely.ratio.total_cmp(&a.likely.ratio));
+            let mine: Ways = mine(k).collect();
+            let weighed = places.into_iter().take(LIKELIEST).filter_map(|Place { likely, from, scores }| {
+                let (way, rivals) = (&ways[likely.phrase], weighing.rivals(&mine));
+                let spotted = weighing.judge.weigh(&scores, likely.frames, way, &weighing.talk, rivals)?;
+                Some((evidence(&spotted, false), sample(from, spotted.frames.0), spotted))
+            });
+            let fine = weighed.filter(|(evidence, _, spotted)| spotted.ratio >= BETTER && *evidence >= PERHAPS);
+            fine.max_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        places.into_iter().enumerate().map(best).collect()
     }
 
     /// All the words that one chunk completed, filler among them, whatever is masked.

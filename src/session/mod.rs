@@ -30,6 +30,10 @@ const ASKED: Ms = Ms(12_000);
 
 /// Said before the recap, where a time is to be guessed.
 const GUESS: &str = "Before I tell you: how many minutes did that take?";
+/// Said while the second listen goes through what was heard, which takes some seconds after a run of talk.
+const AGAIN: &str = "One moment. I listen once more for what I did not hear.";
+/// The number of what is said beside the run: nothing waits for its end, and it is not said again.
+const ASIDE: u32 = u32::MAX;
 
 /// How long a guess is waited for, and then another one in its place.
 const GUESSED: (Ms, Ms) = (Ms(12_000), Ms(3_000));
@@ -309,6 +313,7 @@ impl Session {
             TELL.into(),
             ASK.into(),
             GUESS.into(),
+            AGAIN.into(),
         ]));
         let mut seen = std::collections::BTreeSet::new();
         all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
@@ -720,7 +725,7 @@ impl Session {
             return self.recap();
         }
         self.phase = Phase::Searching;
-        vec![Effect::Search(wanted)]
+        vec![Effect::Speak { id: ASIDE, text: AGAIN.into(), urgent: false }, Effect::Search(wanted)]
     }
 
     fn recap(&mut self) -> Vec<Effect> {

@@ -274,7 +274,8 @@ fn a_step_is_listened_for_again_before_it_is_told_as_not_called() {
     );
     session.handle(at(600.0), &heard(Meaning::Command(Command::Finished), 599.0));
     let effects = session.handle(at(604.0), &Event::TimerFired(Timer::Late));
-    let [Effect::Search(wanted)] = &effects[..] else { panic!("{effects:?}") };
+    // While it looks it says so.
+    let [Effect::Speak { .. }, Effect::Search(wanted)] = &effects[..] else { panic!("{effects:?}") };
     let sought = wanted.iter().find(|s| s.step == toner).expect("the toner is looked for");
     assert!(sought.say.contains(&"toner".to_string()) && sought.between.0 < sought.between.1);
     let place = at(110.0 + 10.0 * order.iter().position(|s| *s == toner).unwrap() as f64);

@@ -26,7 +26,7 @@ TREES, LEAVES, SMALLEST, TRIED, FOLDS = 100, 300, 3, 8, 5
 EDGE = 0.002
 # Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others. (Here by the phones that were found, there by the
 # fewest that the phrase can have: not the same behind carrier words, or where a word has a shorter way.)
-CALLED, SHORT = (0.60, 0.90), 3
+CALLED, SHORT = (0.70, 0.90), 3
 
 
 def again(a, b):
@@ -86,21 +86,8 @@ def written(forest, curve, path):
                     todo += [tree.children_right[k], tree.children_left[k]]
 
 
-def main():
-    ap = hearing.arguments()
-    ap.add_argument("--answers")
-    ap.add_argument("--write")
-    a = ap.parse_args()
-    jobs = [j for j in json.load(open(a.out + "/jobs.json")) if j["split"] == "development"]
-    vocabulary = json.load(open(a.out + "/vocabulary.json"))
-    if a.answers and os.path.exists(a.answers):
-        kept = json.load(open(a.answers))
-        answers = [kept[j["name"]] for j in jobs if j["name"] in kept]
-        jobs = [j for j in jobs if j["name"] in kept]
-    else:
-        answers = hearing.ours(a.bin, a.model, a.library, jobs, vocabulary, seek=wanted, measure=True)
-        if a.answers:
-            json.dump({j["name"]: x for j, x in zip(jobs, answers)}, open(a.answers, "w"))
+def findings(jobs, answers, vocabulary):
+    """Every finding, as (finding, whether it is right, kind and condition, recording, source); how much was said and how long was heard of each kind."""
     rows, said, hours = [], collections.Counter(), collections.Counter()
     for job, answer in zip(jobs, answers):
         key = (job["kind"], job.get("condition", job["grammar"]))
@@ -119,6 +106,25 @@ def main():
                 first = [f for k, f in enumerate(here) if not any(again(f, g) for g in here[:k])]
                 read = first[:text.count(f" {phrase} ")]
                 rows += [(f, False, key, job["wav"] + job["grammar"], of(job)) for f in here if not any(again(f, r) for r in read)]
+    return rows, said, hours
+
+
+def main():
+    ap = hearing.arguments()
+    ap.add_argument("--answers")
+    ap.add_argument("--write")
+    a = ap.parse_args()
+    jobs = [j for j in json.load(open(a.out + "/jobs.json")) if j["split"] == "development"]
+    vocabulary = json.load(open(a.out + "/vocabulary.json"))
+    if a.answers and os.path.exists(a.answers):
+        kept = json.load(open(a.answers))
+        answers = [kept[j["name"]] for j in jobs if j["name"] in kept]
+        jobs = [j for j in jobs if j["name"] in kept]
+    else:
+        answers = hearing.ours(a.bin, a.model, a.library, jobs, vocabulary, seek=wanted, measure=True)
+        if a.answers:
+            json.dump({j["name"]: x for j, x in zip(jobs, answers)}, open(a.answers, "w"))
+    rows, said, hours = findings(jobs, answers, vocabulary)
     x, y = np.array([r[0]["measures"] for r in rows]), np.array([r[1] for r in rows], float)
     # All of one voice, of the same people's words and of one piece of reading is in one fold.
     sources = sorted({r[4] for r in rows})

@@ -154,6 +154,16 @@ def held_clips(folder):
     return [dict(r, sound=read(f"{folder}/{r['file']}")) for r in rows]
 
 
+def second_language(clips, tuned):
+    """Whole utterances of 2 to 7 words by the people whose first language is not English, by person: half of the people are tuned on, first of all
+    those whose reading is."""
+    spoken = [c for c in clips if c["source"] == "speechocean762" and 2 <= len(c["transcript"].split()) <= 7]
+    people = sorted({c["speaker"] for c in spoken}, key=lambda who: (not any(tuned(c) for c in spoken if c["speaker"] == who), who))
+    said = lambda who: [(c["transcript"].lower(), trim(c["sound"])) for c in spoken if c["speaker"] == who]
+    half = (len(people) + 1) // 2
+    return {"development": {who: said(who) for who in people[:half]}, "test": {who: said(who) for who in people[half:]}}
+
+
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("out")
@@ -181,13 +191,19 @@ def main():
     clips = held_clips(a.held)
     words = sorted({c["transcript"].lower() for c in clips if c["kind"] == "word"})
     vocabulary["words"] = {w: [w] for w in words}
+    # Every other person's single words are tuned on, and every third person's reading among those of many accents.
+    place = {kind: {who: k for k, who in enumerate(sorted({c["speaker"] for c in clips if c["kind"] == kind}))} for kind in ("word", "heldout")}
+    tuned = lambda c: c["kind"] == "command" or place.get(c["kind"], {}).get(c["speaker"], 0) % (2 if c["kind"] == "word" else 3) == 1
+    orders = second_language(clips, tuned)
+    for split, people in orders.items():
+        vocabulary[f"second-{split}"] = {p: [p] for p in sorted({p for said in people.values() for p, _ in said})}
     json.dump(vocabulary, open(a.out + "/vocabulary.json", "w"))
     noises = [c["sound"] for c in clips if c["kind"] == "noise" and rms(c["sound"]) > 1e-3]
     noise = {"development": noises[0::2], "test": noises[1::2]}
     splits = [a.split] if a.split else ["test"] if a.quick or not a.packs else ["development", "test"]
 
     for split in splits:
-        sections = [s for s in sorted(vocabulary) if s != "words" and (s in SECTIONS or split == "test" and not a.quick)]
+        sections = [s for s in sorted(vocabulary) if not s.startswith(("words", "second-")) and (s in SECTIONS or split == "test" and not a.quick)]
         wanted = sorted({p for s in sections for p in vocabulary[s]})
         path = lambda voice, phrase: f"{a.out}/phrases/{voice}__{phrase.replace(' ', '_')}.wav"
         with concurrent.futures.ThreadPoolExecutor(hearing.PROCESSES) as pool:
@@ -203,9 +219,6 @@ def main():
                     absent = phrases[:len(phrases) // 5]
                     maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
                                   (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
-    # Every other person's single words are tuned on, and every third person's reading among those of many accents.
-    place = {kind: {who: k for k, who in enumerate(sorted({c["speaker"] for c in clips if c["kind"] == kind}))} for kind in ("word", "heldout")}
-    tuned = lambda c: c["kind"] == "command" or place.get(c["kind"], {}).get(c["speaker"], 0) % (2 if c["kind"] == "word" else 3) == 1
     said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and tuned(c) == part]
     talk = lambda part: [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout", "command") and tuned(c) == part]
     real = {}
@@ -214,6 +227,10 @@ def main():
     if "development" in splits:
         real["development"] = (said(True), talk(True) + development(a.packs, {c["speaker"] for c in clips}))
     for split, (said, talk) in real.items():
+        for who, utterances in sorted(orders[split].items()):
+            for condition in ("clean", "20 dB", "10 dB"):
+                maker.session(f"{split}_second_{who}_{condition}", utterances, random.Random(f"{who} {condition}"), noise[split], (1.2, 2.0), condition,
+                              kind="second", split=split, grammar=f"second-{split}", voice=who, absent=[])
         rng = random.Random(7)
         rng.shuffle(said)
         for condition in ("clean",) if split == "test" else ("clean", "20 dB", "10 dB"):
