@@ -13,7 +13,7 @@ export LD_LIBRARY_PATH=$PWD/models/fetched/vosk
 cargo test --release --locked --test suite -- --nocapture acoustic:: >"$work/log" 2>&1; rc=$?
 [ $rc = 0 ] || tail -30 "$work/log"
 figures "$work/log"
-figure "cargo test: features, network, graph and letters against others' values" "exit $rc" "exit 0" $rc
+figure "cargo test: wide ear, graph and letters against others' values" "exit $rc" "exit 0" $rc
 
 (cd tests/bench && cargo build --release --locked --quiet --bin ears) || exit 1
 ears=$CARGO_TARGET_DIR/release/ears
