@@ -787,6 +787,8 @@ impl Ears {
             wanted.iter().enumerate().flat_map(|(k, s)| say(s).into_iter().map(move |way| (way, k))).unzip();
         let layout = Layout::new(&ways, |_| false, &[]);
         let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
+        // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
+        let taken: Vec<&Measured> = self.weighed().filter(|m| m.taken()).collect();
         for utterance in &self.utterances {
             for (from, until) in utterance.left() {
                 let (scores, from) =
@@ -794,7 +796,8 @@ impl Ears {
                 for likely in weighing.judge.sweep(&scores, &layout) {
                     let (start, end) = (sample(from, likely.frames.0), sample(from, likely.frames.1));
                     let (first, last) = wanted[whose[likely.phrase]].between;
-                    if first <= start && end <= last && !self.gate.own(start) {
+                    let again = taken.iter().any(|m| m.meets(start, end));
+                    if first <= start && end <= last && !again && !self.gate.own(start) {
                         places[whose[likely.phrase]].push(Place { likely, from, scores: Rc::clone(&scores) });
                     }
                 }
