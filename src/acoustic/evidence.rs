@@ -27,7 +27,7 @@ pub fn line(phones: usize) -> f64 {
 
 /// In the second listen, at or above this a step that was not heard was perhaps called, where the phrase also fits not much worse than anything
 /// else, by [`BETTER`].
-pub const PERHAPS: f64 = 0.1;
+pub const PERHAPS: f64 = 0.2;
 
 /// Least log-likelihood ratio of a callout found by the second listen.
 pub const BETTER: f32 = -2.0;

@@ -810,7 +810,9 @@ impl Ears {
             let weighed = places.into_iter().take(LIKELIEST).filter_map(|Place { likely, from, scores }| {
                 let (way, rivals) = (&ways[likely.phrase], weighing.rivals(&mine));
                 let spotted = weighing.judge.weigh(&scores, likely.frames, way, &weighing.talk, rivals)?;
-                Some((evidence(&spotted, false), sample(from, spotted.frames.0), spotted))
+                let (start, end) = (sample(from, spotted.frames.0), sample(from, spotted.frames.1));
+                let again = taken.iter().any(|m| m.meets(start, end));
+                (!again).then(|| (evidence(&spotted, false), start, spotted))
             });
             let fine = weighed.filter(|(evidence, _, spotted)| spotted.ratio >= BETTER && *evidence >= PERHAPS);
             fine.max_by(|a, b| a.0.total_cmp(&b.0))

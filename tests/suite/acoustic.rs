@@ -286,7 +286,9 @@ fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
             let taken = found.contains(&phrase.to_string());
             live += usize::from(taken);
             again += if taken { 0 } else { seek(phrase) };
-            assert!(!taken || seek(phrase) == 0, "{phrase} is found twice");
+            let places = || ears.weighed().map(|m| (&m.meaning, m.start, m.end, m.evidence())).collect::<Vec<_>>();
+            let sought = || ears.again(&[Sought { step: 3, say: vec![phrase.to_string()], between }]);
+            assert!(!taken || seek(phrase) == 0, "{phrase} is found twice: {:?}, {:?}", sought(), places());
         }
         assert_eq!(found.iter().filter(|f| phrases[4..].contains(&f.as_str())).count(), 0);
         assert_eq!(phrases[4..].iter().map(|p| seek(p)).sum::<usize>(), 0, "chatter {share}");
