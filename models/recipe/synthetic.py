@@ -27,7 +27,7 @@ ACCENTS = ("en-us", "en-us-nyc", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gb
 VARIANTS = ("Alex Alicia Andrea Andy Annie Denis Diogo Gene Hugo Jacky Lee Marco Mario Michael Mike adam anika antonio aunty belinda benjamin boris caleb david ed "
             "edward grandma grandpa gustave iven john klatt2 klatt3 linda m1 m2 m3 m4 m5 m6 m7 m8 f1 f4 f5 max michel miguel norbert pablo paul pedro quincy rob "
             "robert shelby steph travis victor zac").split()
-COMMANDS = "undo|scratch that|pause|resume|time left|repeat that|dropped item|stop everything|what did i miss|slower|start again|stop|repeat".split("|")
+COMMANDS = "undo|wrong call|pause|resume|time left|repeat that|dropped item|stop everything|what did i miss|slower|start again|stop|repeat".split("|")
 KINDS = ((0.05, "carried"), (0.62, "callout"), (0.72, "single"), (0.80, "trade"), (1, "long"))
 CARRIERS = ("okay {}", "now the {}", "okay now {}", "now {}")
 

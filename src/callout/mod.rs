@@ -3,7 +3,7 @@
 
 mod question;
 
-pub use question::{Question, names};
+pub use question::{Question, alike, names};
 
 use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
@@ -46,7 +46,7 @@ const COMMANDS: [(&str, Command); 13] = [
     ("resume", Command::Resume),
     ("undo", Command::Undo),
     ("undo that", Command::Undo),
-    ("scratch that", Command::Undo),
+    ("wrong call", Command::Undo),
     ("time left", Command::TimeLeft),
     ("how much time", Command::TimeLeft),
     ("repeat that", Command::Repeat),
@@ -232,7 +232,7 @@ mod tests {
         check("mask", &["mask"]);
         check("towel", &[]);
         check("stepping back", &["Finished"]);
-        check("scratch that toner", &["Undo", "toner"]);
+        check("wrong call toner", &["Undo", "toner"]);
         check("time left sanitize", &["TimeLeft", "sanitize"]);
     }
 

@@ -50,7 +50,14 @@ const PLAIN: [(&str, Question); 17] = [
 /// How a name is asked about.
 const HOW_LONG: [(&str, &str); 4] =
     [("how long was the", ""), ("how long was", ""), ("how long did the", "take"), ("how long did", "take")];
-const WHEN: [(&str, &str); 3] = [("when did i", ""), ("when was the", ""), ("when was", "")];
+const WHEN: [(&str, &str); 6] = [
+    ("when did i", ""),
+    ("when did i do the", ""),
+    ("when did i do", ""),
+    ("when did i call", ""),
+    ("when was the", ""),
+    ("when was", ""),
+];
 
 /// Words that name no step.
 const IDLE: [&str; 14] = [
@@ -97,6 +104,22 @@ pub fn names(section: &Section) -> BTreeMap<String, Vec<usize>> {
         name(word.clone(), (0..by_step.len()).filter(|k| by_step[*k].contains(word)).collect());
     }
     names
+}
+
+/// Steps that somebody may mean who is understood to ask about `name`, beside its own: those with a callout that ends in the same word,
+/// as "mask" and "remove the mask" do. Each group shares its callouts.
+pub fn alike(section: &Section, name: &str) -> Vec<Vec<usize>> {
+    let own = names(section).remove(name).unwrap_or_default();
+    let last = name.rsplit(' ').next();
+    let ends = |step: &usize| section.steps[*step].say.iter().any(|say| say.rsplit(' ').next() == last);
+    let mut groups: Vec<Vec<usize>> = vec![];
+    for step in (0..section.steps.len()).filter(|step| !own.contains(step)).filter(ends) {
+        match groups.iter_mut().find(|group| section.steps[group[0]].say == section.steps[step].say) {
+            Some(group) => group.push(step),
+            None => groups.push(vec![step]),
+        }
+    }
+    groups
 }
 
 impl Vocabulary {
@@ -203,6 +226,19 @@ mod tests {
             (0..facial.steps.len()).filter(|s| facial.steps[*s].say.contains(&"sanitize".into())).collect();
         assert_eq!(named("sanitize"), sanitize);
         assert!(named("with").is_empty());
+    }
+
+    #[test]
+    fn steps_that_share_the_last_word_of_a_name_may_be_meant_too() {
+        let facial = facial();
+        let alike = |name: &str| -> Vec<Vec<&str>> {
+            let id = |step: usize| facial.steps[step].id.as_str();
+            super::alike(&facial, name).into_iter().map(|group| group.into_iter().map(id).collect()).collect()
+        };
+        assert_eq!(alike("mask"), [["mask-off"]]);
+        assert_eq!(alike("remove the mask"), [["mask"]]);
+        assert_eq!(alike("sanitize"), Vec::<Vec<&str>>::new());
+        assert_eq!(alike("toner"), Vec::<Vec<&str>>::new());
     }
 
     #[test]
