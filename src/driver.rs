@@ -11,8 +11,7 @@ use crate::session::{Absence, Effect, Event, Session, Timer};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
-use std::future::Future;
-use std::pin::Pin;
+use tokio::sync::mpsc::UnboundedReceiver;
 
 /// How long the tool's voice lingers after it has ended: 0.1 s in the sound system, 0.25 s in the room (a guess).
 const ROOM_TAIL: Ms = Ms(350);
@@ -23,8 +22,22 @@ const BEAT: Ms = Ms(5_000);
 /// Said when the run can't be written down any more, and so is stopped.
 pub const UNWRITTEN: &str = "The run can't be written down any more, so it stops here. What I announced is kept.";
 
-/// Resolves when the person asks to end at the keyboard.
-pub type Interrupt = Pin<Box<dyn Future<Output = ()>>>;
+/// Shown while it isn't known yet what the person at the keyboard wants.
+const HELD: &str = "held: Ctrl-C once more within two seconds ends the run for good";
+
+/// What the person asks for at the keyboard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Press {
+    /// Stand still; another press follows, which says why.
+    Hold,
+    /// End the run for good.
+    End,
+    /// Leave it as it stands, to be gone on with.
+    Leave,
+}
+
+/// What is asked for at the keyboard, as it comes.
+pub type Interrupt = UnboundedReceiver<Press>;
 
 /// Where the tool's voice goes.
 pub trait Mouth {
@@ -34,6 +47,8 @@ pub trait Mouth {
     fn play(&mut self, at: SampleIndex, speech: &Speech);
     /// Stop playing at this place.
     fn hush(&mut self, at: SampleIndex);
+    /// What is playing is heard to its end while the axis stands still, as long as it lasts.
+    fn held(&mut self, _: Ms) {}
     /// Speak more slowly from now on.
     fn slower(&mut self) {}
     /// Let what is playing come to its end.
@@ -52,6 +67,8 @@ pub struct Driver<'a> {
     pub show: &'a mut dyn FnMut(&str),
     /// Whether the tool's voice can't reach the microphone, so that nothing is masked.
     pub headset: bool,
+    /// Whether the sound waits while the tool says that it goes on: a recording does, a room doesn't.
+    pub waits: bool,
 }
 
 /// What is still to come, by place, and what is going on.
@@ -140,8 +157,8 @@ impl Standing {
 }
 
 impl Driver<'_> {
-    /// Run from the start to the end; gives the session as it ended. `interrupt` resolves when the person asks to end at the
-    /// keyboard.
+    /// Run from the start to the end; gives the session as it ended, or as it stands where the person left it. `interrupt` gives what
+    /// they ask for at the keyboard.
     pub async fn run(mut self, listener: impl Listener, interrupt: Interrupt) -> Result<Session, JournalError> {
         let mut agenda = Agenda::default();
         let at = SampleIndex(0);
@@ -180,7 +197,24 @@ impl Driver<'_> {
         for phrase in heard {
             self.happened(at, Event::Heard(phrase), agenda)?;
         }
-        self.happened(at, Event::Away(Absence::Restarted, away), agenda)
+        self.happened(at, Event::Away(Absence::Restarted, away), agenda)?;
+        if self.waits && self.session.running() { self.say_held(at, agenda) } else { Ok(()) }
+    }
+
+    /// All that is to be said, while sound and clock stand still: nothing of a recording goes unheard under it.
+    fn say_held(&mut self, at: SampleIndex, agenda: &mut Agenda) -> Result<(), JournalError> {
+        while let Some((id, until)) = agenda.speaking.take() {
+            self.mouth.held(until.since(at));
+            self.happened(at, Event::SpeechEnded(id), agenda)?;
+            self.speak_next(at, agenda)?;
+        }
+        agenda.masks.clear();
+        agenda.unmask = None;
+        match agenda.masked_from.take() {
+            // Masked for no time at all: so the journal says, too.
+            Some(from) => self.happened(at, Event::Masked(from, at), agenda),
+            None => Ok(()),
+        }
     }
 
     /// The loop to its end. A run that can't be written down any more is stopped, and that is said aloud.
@@ -213,7 +247,6 @@ impl Driver<'_> {
         place: &mut SampleIndex,
         agenda: &mut Agenda,
     ) -> Result<(), JournalError> {
-        let mut interrupted = false;
         while !self.session.closed() {
             let at = *place;
             if let Some(vocabulary) = agenda.attend.take() {
@@ -226,10 +259,11 @@ impl Driver<'_> {
             }
             let arrived = tokio::select! {
                 biased;
-                () = &mut interrupt, if !interrupted => {
-                    interrupted = true;
-                    self.happened(at, Event::Interrupted, agenda)?;
-                    continue;
+                Some(press) = interrupt.recv() => {
+                    if self.pressed(press, &mut interrupt, at, agenda).await? {
+                        continue;
+                    }
+                    return Ok(());
                 }
                 arrived = listener.next() => arrived,
             };
@@ -259,6 +293,29 @@ impl Driver<'_> {
             }
         }
         Ok(())
+    }
+
+    /// The person asked for something at the keyboard; false where they leave.
+    async fn pressed(
+        &mut self,
+        press: Press,
+        interrupt: &mut Interrupt,
+        at: SampleIndex,
+        agenda: &mut Agenda,
+    ) -> Result<bool, JournalError> {
+        let mut meant = Some(press);
+        if press == Press::Hold && self.session.told_all() {
+            // There is nothing left to go on with.
+            meant = Some(Press::End);
+        } else if press == Press::Hold {
+            self.mouth.hush(at);
+            (self.show)(HELD);
+            meant = interrupt.recv().await;
+        }
+        let ends = meant == Some(Press::End);
+        // Time stands where it stood: a beat says so to whoever goes on.
+        self.happened(at, if ends { Event::Interrupted } else { Event::Beat }, agenda)?;
+        Ok(ends)
     }
 
     /// Everything on the agenda up to `end`, in order of its place.

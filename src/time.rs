@@ -86,6 +86,34 @@ impl Sub<Ms> for SampleIndex {
     }
 }
 
+/// Stretches of the axis in which the clock was held on request, in order.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Pauses(Vec<(SampleIndex, SampleIndex)>);
+
+impl Pauses {
+    /// One more, behind all others.
+    pub fn add(&mut self, from: SampleIndex, until: SampleIndex) {
+        self.0.push((from, until));
+    }
+
+    /// Each of them, from the first place to the second.
+    pub fn iter(&self) -> impl Iterator<Item = (SampleIndex, SampleIndex)> {
+        self.0.iter().copied()
+    }
+
+    /// How long the clock was held in all.
+    pub fn total(&self) -> Ms {
+        self.iter().map(|(from, until)| until.since(from)).sum()
+    }
+
+    /// What the clock shows between two places: the time from the one to the other, pauses left out.
+    pub fn clock(&self, from: SampleIndex, until: SampleIndex) -> Ms {
+        let held = self.iter().map(|(a, b)| b.min(until).since(a.max(from))).sum();
+        until.since(from).saturating_sub(held)
+    }
+}
+
 /// A span as a person says it: `1 minute 5 seconds`, `40 seconds`.
 pub fn spoken(span: Ms) -> String {
     let seconds = span.0.saturating_add(500) / 1000;
@@ -107,6 +135,20 @@ mod tests {
         assert_eq!(spoken(Ms(65_000)), "1 minute 5 seconds");
         assert_eq!(spoken(Ms(120_000)), "2 minutes");
         assert_eq!(Ms(751_400).to_string(), "12:31");
+    }
+
+    #[test]
+    fn the_clock_leaves_pauses_out() {
+        let at = SampleIndex::from_seconds;
+        let mut pauses = Pauses::default();
+        pauses.add(at(10.0), at(70.0));
+        pauses.add(at(100.0), at(101.0));
+        assert_eq!(pauses.total(), Ms(61_000));
+        for (from, until, clock) in [(0.0, 5.0, 5), (0.0, 10.0, 10), (0.0, 40.0, 10), (0.0, 71.0, 11), (20.0, 80.0, 10)]
+        {
+            assert_eq!(pauses.clock(at(from), at(until)), Ms(clock * 1000), "{from} to {until}");
+        }
+        assert_eq!(pauses.clock(at(80.0), at(5.0)), Ms(0));
     }
 
     #[test]

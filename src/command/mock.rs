@@ -7,7 +7,7 @@ use crate::authoring::Part;
 use crate::driver::Mouth;
 use crate::recap;
 use crate::session::Ending;
-use crate::terminal::{out, outln};
+use crate::terminal::{Kind, out, outln};
 use crate::text::count;
 use crate::time::{Ms, SampleIndex};
 use std::path::PathBuf;
@@ -83,6 +83,10 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let ran = match one(&rehearsal(part, place), &mut voice) {
             Ok(ran) => ran,
             Err(failure) => {
+                if failure.kind == Kind::Left {
+                    let file = options.file.display();
+                    outln!("\nThe exam stands still. Go on with this section, then with: mock {file} --from {}", k + 2);
+                }
                 failed = Some(failure);
                 break;
             }

@@ -172,10 +172,16 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     }
     introduce(&section, options.compress);
     let mut show = crate::terminal::tell;
-    let session = stage::carry_out(|interrupt| {
-        let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset: options.headset };
+    let headset = options.headset;
+    let session = stage::carry_out(&path, |interrupt| {
+        let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset, waits: false };
         driver.run(EarThread::start(ears, source), interrupt)
-    })?;
+    });
+    let session = match session {
+        Ok(session) => session,
+        // What was spoken so far is written all the same.
+        Err(left) => return options.devices.show_rendered(mouth).and(Err(left)),
+    };
     // All files first: what is shown can be lost, and one file that can't be written is no reason to lose the other.
     let page = super::page::of_run(&path, &header, &session);
     let spoken = if options.unreported { Ok(None) } else { options.devices.rendered(mouth) };

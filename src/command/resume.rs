@@ -90,13 +90,14 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let recovered = listen_again(&mut ears, before, heard);
     super::rehearse::introduce(&section, journal.header.compress);
     let mut show = crate::terminal::tell;
-    let session = stage::carry_out(|interrupt| {
+    let session = stage::carry_out(&path, |interrupt| {
         let driver = Driver {
             session,
             journal: &mut writer,
             mouth: &mut mouth,
             show: &mut show,
             headset: journal.header.headset,
+            waits: options.devices.mic.is_some(),
         };
         driver.go_on(at, remaining, away, recovered, EarThread::start(ears, source), interrupt)
     })?;
@@ -108,7 +109,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
 
 fn hint(error: &JournalError) -> &'static str {
     match error {
-        JournalError::InUse { .. } => "wait until the other one has ended, or end it with Ctrl-C in its window",
+        JournalError::InUse { .. } => "wait until the other one has ended, or leave it with Ctrl-C in its window",
         JournalError::TooOld { .. } => "`recap` shows it",
         JournalError::Flawed { .. } => {
             "`recap` can't show it either; the lines in front of that place can be read by hand"

@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::audio::{Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
-use crate::driver::{Interrupt, Mouth, UNWRITTEN};
+use crate::driver::{Interrupt, Mouth, Press, UNWRITTEN};
 use crate::journal::JournalError;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
 use crate::platform::Replacement;
@@ -147,25 +147,44 @@ pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> 
         .map_err(|e| Failure::device(e, "choose other callouts"))
 }
 
-/// Carry a run out, to its end or to Ctrl-C.
-pub fn carry_out<F>(run: impl FnOnce(Interrupt) -> F) -> Result<Session, Failure>
+/// Presses so close together end a run; one alone leaves it as it stands.
+const TWICE: std::time::Duration = std::time::Duration::from_secs(2);
+
+/// Carry a run out, to its end or to Ctrl-C. A run that was left as it stands, in the journal at `path`, is a failure: it isn't over.
+pub fn carry_out<F>(path: &Path, run: impl FnOnce(Interrupt) -> F) -> Result<Session, Failure>
 where
     F: Future<Output = Result<Session, JournalError>>,
 {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     let runtime = runtime.map_err(|e| Failure::device(e, "free some file handles and try again"))?;
     let session = runtime.block_on(async {
-        // Without a handler for the key there is no gentle end, but the journal holds the run all the same.
-        run(Box::pin(async {
-            if tokio::signal::ctrl_c().await.is_err() {
-                std::future::pending::<()>().await;
-            }
-        }))
-        .await
+        let (presses, interrupt) = tokio::sync::mpsc::unbounded_channel();
+        tokio::spawn(keyboard(presses));
+        run(interrupt).await
     });
-    session.map_err(|e| {
+    let session = session.map_err(|e| {
         Failure::storage(e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
-    })
+    })?;
+    if session.closed() {
+        return Ok(session);
+    }
+    Err(Failure::left(
+        format!("left as it stands, with the clock held: {}", path.display()),
+        "`stepbell resume` and this name go on with it; with --close they end it with its recap",
+    ))
+}
+
+/// What Ctrl-C means. Without a handler for the key the program ends at once, and the journal holds the run all the same.
+async fn keyboard(presses: tokio::sync::mpsc::UnboundedSender<Press>) {
+    while tokio::signal::ctrl_c().await.is_ok() && presses.send(Press::Hold).is_ok() {
+        let press = tokio::select! {
+            Ok(()) = tokio::signal::ctrl_c() => Press::End,
+            () = tokio::time::sleep(TWICE) => Press::Leave,
+        };
+        if presses.send(press).is_err() {
+            return;
+        }
+    }
 }
 
 /// Let so much time go by; false where the person asked to end at the keyboard.
@@ -259,6 +278,12 @@ impl Mouth for Rendered {
         if let Some(speaker) = &mut self.speaker {
             speaker.hush();
         }
+    }
+
+    fn held(&mut self, length: Ms) {
+        self.finish();
+        // What comes next lies behind it on the track, whatever its place on the axis.
+        self.begun += (length.samples() * u64::from(self.rate) / RATE) as usize;
     }
 
     fn slower(&mut self) {

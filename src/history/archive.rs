@@ -1,6 +1,6 @@
 //! Many runs as Apache Parquet, for programs that reckon with more than fits here: a table of runs, and one of their steps.
 
-use super::{History, NOT_CALLED, timed};
+use super::{History, NOT_CALLED, NOT_REACHED, timed};
 use crate::session::Fade;
 use parquet::basic::Compression;
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int32Type, Int64Type};
@@ -123,7 +123,7 @@ fn step_columns(history: &History, runs: &[super::Run], first: i64) -> Vec<Colum
         Column::Truth(rows.iter().map(|r| r.2.critical).collect()),
         Column::Truth(rows.iter().map(|r| r.2.free).collect()),
         Column::MaybeReal(rows.iter().map(|r| r.2.plan.map(|p| p.seconds())).collect()),
-        Column::Truth(rows.iter().map(|r| r.3 != NOT_CALLED).collect()),
+        Column::Truth(rows.iter().map(|r| ![NOT_CALLED, NOT_REACHED].contains(&r.3)).collect()),
         Column::MaybeReal(rows.iter().map(|r| timed(r.3).map(|ms| seconds(ms as u64))).collect()),
     ]
 }

@@ -30,9 +30,12 @@ pub const NOT_CALLED: u32 = u32::MAX;
 /// A step that was told after a silent run, and so has no time, in [`Run::took`].
 pub const UNTIMED: u32 = u32::MAX - 1;
 
+/// A step that a run which was cut short never reached, in [`Run::took`]: it was not left out.
+pub const NOT_REACHED: u32 = u32::MAX - 2;
+
 /// The time in a value of [`Run::took`], in milliseconds; none where there is none.
 pub fn timed(took: u32) -> Option<f64> {
-    (took < UNTIMED).then_some(f64::from(took))
+    (took < NOT_REACHED).then_some(f64::from(took))
 }
 
 /// What of a section its runs share.
@@ -90,7 +93,7 @@ pub struct Run {
     pub fade: Fade,
     /// How long the candidate guessed that it took.
     pub guessed: Option<Ms>,
-    /// By step: how long it took in milliseconds, [`UNTIMED`] or [`NOT_CALLED`].
+    /// By step: how long it took in milliseconds, [`UNTIMED`], [`NOT_REACHED`] or [`NOT_CALLED`].
     pub took: Vec<u32>,
 }
 
@@ -131,8 +134,9 @@ impl History {
         };
         let place = self.place(about);
         let mut took = vec![NOT_CALLED; section.steps.len()];
+        review.not_reached.iter().for_each(|&step| took[step] = NOT_REACHED);
         for time in &review.steps {
-            let time_of = u32::try_from(time.took.0).unwrap_or(UNTIMED - 1).min(UNTIMED - 1);
+            let time_of = u32::try_from(time.took.0).unwrap_or(NOT_REACHED - 1).min(NOT_REACHED - 1);
             took[time.step] = if outcome.told { UNTIMED } else { time_of };
         }
         let hygiene = crate::recap::hygiene(section, outcome).len() as u32;
@@ -141,7 +145,7 @@ impl History {
             section: place as u32,
             started,
             finished: ended == Some(Ending::Finished),
-            whole: matches!(ended, Some(Ending::Finished | Ending::TimedOut)),
+            whole: outcome.whole(),
             used: outcome.used().unwrap_or(Ms(0)),
             // Points that can't reach the board's mark fail a section as a critical finding does.
             critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32

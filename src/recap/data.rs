@@ -26,6 +26,7 @@ struct Run<'a> {
     phases: Vec<Part<'a>>,
     steps: Vec<Taken<'a>>,
     findings: Vec<Found<'a>>,
+    not_reached: Vec<&'a str>,
     callouts: Vec<Said<'a>>,
     hygiene: Vec<Said<'a>>,
     points: Option<Points>,
@@ -33,6 +34,7 @@ struct Run<'a> {
     sheet: Vec<super::sheet::Line<'a>>,
     away: Vec<Gone>,
     paused_s: f64,
+    pauses: Vec<Held>,
     unheard_s: f64,
     lost_samples: u64,
     cautions: &'a [String],
@@ -89,6 +91,13 @@ struct Points {
     of: u32,
     unheard: u32,
     passed: Option<bool>,
+}
+
+/// A pause: no section time goes by in it, but the recording goes on.
+#[derive(Serialize)]
+struct Held {
+    at_s: f64,
+    length_s: f64,
 }
 
 #[derive(Serialize)]
@@ -176,6 +185,7 @@ pub fn json(run: &Lived) -> String {
                 section_says: super::section_says(section, finding),
             })
             .collect(),
+        not_reached: review.not_reached.iter().map(|s| section.steps[*s].id.as_str()).collect(),
         callouts: outcome.called.iter().map(|c| said(c.say.as_str(), c.at)).collect(),
         hygiene: super::hygiene(section, outcome).into_iter().map(|c| said(c.say.as_str(), c.at)).collect(),
         points: score.map(|s| Points { called: s.got, of: s.of, unheard: s.unheard, passed: s.passed }),
@@ -185,7 +195,12 @@ pub fn json(run: &Lived) -> String {
             .iter()
             .map(|gone| Gone { at_s: at(gone.at), why: gone.why, span_s: gone.span.map(Ms::seconds) })
             .collect(),
-        paused_s: outcome.paused.seconds(),
+        paused_s: outcome.pauses.total().seconds(),
+        pauses: outcome
+            .pauses
+            .iter()
+            .map(|(from, until)| Held { at_s: at(from), length_s: until.since(from).seconds() })
+            .collect(),
         unheard_s: outcome.masked.seconds(),
         lost_samples: outcome.lost_samples,
         cautions: &section.cautions,
@@ -195,7 +210,7 @@ pub fn json(run: &Lived) -> String {
     serde_json::to_string_pretty(&data).unwrap_or_default() + "\n"
 }
 
-/// The run as CSV: a header, then a row a step called, a finding and a callout. Lines end in CRLF, and a cell that a
+/// The run as CSV: a header, then a row a step called, a finding, a step not reached and a callout. Lines end in CRLF, and a cell that a
 /// spreadsheet would take for a formula has an apostrophe in front.
 pub fn csv(run: &Lived) -> String {
     let (section, outcome) = (run.section, run.outcome);
@@ -217,6 +232,10 @@ pub fn csv(run: &Lived) -> String {
         let critical = if finding.critical(section) { "yes" } else { "no" };
         let sentence = super::sentence(section, outcome, finding);
         row([run.started, &section.id, "finding", kind(finding), &sentence, "", "", "", critical]);
+    }
+    for step in run.review.not_reached.iter().map(|s| &section.steps[*s]) {
+        let critical = if step.critical { "yes" } else { "no" };
+        row([run.started, &section.id, "not_reached", &step.id, &step.title, "", "", "", critical]);
     }
     for called in &outcome.called {
         row([run.started, &section.id, "callout", "", &called.say, &at(called.at), "", "", ""]);
@@ -243,7 +262,7 @@ pub fn webvtt(run: &Lived) -> String {
     let mut out = String::from("WEBVTT\n");
     for time in &run.review.steps {
         // A cue must end after it begins.
-        let end = time.at + Ms(time.took.0.max(1));
+        let end = time.until.max(time.at + Ms(1));
         let title = run.section.steps[time.step].title.split_whitespace().collect::<Vec<_>>().join(" ");
         let title = title.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
         out += &format!("\n{} --> {}\n{title}\n", stamp(time.at), stamp(end));

@@ -108,10 +108,11 @@ fn sheet_of(parts: &[Went]) -> Option<String> {
     let of = |claim: Claim| claims.iter().filter(|c| **c == claim).count();
     (!claims.is_empty()).then(|| {
         format!(
-            "Criteria: {} of {} claimed, {} not claimed, {} contradicted, {} for an observer.",
+            "Criteria: {} of {} claimed, {} not claimed{}, {} contradicted, {} for an observer.",
             of(Claim::Claimed),
             claims.len(),
             of(Claim::NotClaimed),
+            if of(Claim::NotReached) > 0 { format!(", {} not reached", of(Claim::NotReached)) } else { String::new() },
             of(Claim::Contradicted),
             of(Claim::CantBeHeard)
         )

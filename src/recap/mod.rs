@@ -49,9 +49,9 @@ pub struct Lived<'a> {
     pub seed: u64,
 }
 
-/// From the clock's start to a place; 0 for what lies before it.
+/// Section time of a place: every time that is told is this one, so that pauses lie in none of them.
 fn since(outcome: &Outcome, place: SampleIndex) -> Ms {
-    outcome.started.map_or(Ms(0), |s| place.since(s))
+    outcome.clock(place)
 }
 
 /// Callouts for hand hygiene, in order.
@@ -66,7 +66,7 @@ pub fn section_says(section: &Section, finding: &Finding) -> String {
         let mut parts = vec![];
         parts.extend((!step.after.is_empty()).then(|| format!("after: {}", names(&step.after))));
         parts.extend(step.directly_after.map(|d| format!("directly after: {}", section.steps[d].title)));
-        parts.extend((step.target > Ms(0)).then(|| format!("planned: {}", span(step.target))));
+        parts.extend(step.plan().map(|plan| format!("planned: {}", span(plan))));
         parts.extend((step.points > 0).then(|| format!("points: {}", step.points)));
         parts.extend(step.caution.clone());
         if parts.is_empty() {
@@ -133,7 +133,7 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     let mut text = ending(section, outcome);
     text.extend(guess(outcome).map(|guess| format!(" {guess}")));
-    text += &format!(" {}", count(&review));
+    text += &format!(" {}", count(outcome, &review));
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (f.weight(section), rank(f)));
     let mut tail = String::new();
@@ -148,9 +148,10 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     tail += &format!(" {}", caution(outcome));
     let words = |text: &str| text.split_whitespace().count();
     let mut left = findings.len();
-    for (count, sentence) in sentences(section, outcome, &findings) {
+    let not_reached = not_reached(section, &review, MOST_TITLES).map(|sentence| (0, sentence));
+    for (count, sentence) in sentences(section, outcome, &findings).into_iter().chain(not_reached) {
         if words(&text) + words(&sentence) + words(&tail) > MOST_WORDS {
-            text += &format!(" {left} more on the page.");
+            text += &if left > 0 { format!(" {left} more on the page.") } else { String::new() };
             break;
         }
         text += &format!(" {sentence}");
@@ -180,6 +181,14 @@ fn sentences(section: &Section, outcome: &Outcome, findings: &[&Finding]) -> Vec
         }
     }
     sentences
+}
+
+/// The steps that a run which was cut short never reached, at most so many by name; none where it reached all.
+pub fn not_reached(section: &Section, review: &Review, most: usize) -> Option<String> {
+    let titles = review.not_reached.iter().take(most).map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>();
+    let more = review.not_reached.len() - titles.len();
+    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+    (!titles.is_empty()).then(|| format!("Not reached: {}{more}.", titles.join(", ")))
 }
 
 /// What the tool can't know of this run.
@@ -230,8 +239,9 @@ fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String
 fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
     let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
     let slow = |t: &&crate::review::StepTime| {
-        let Step { target: plan, critical, hygiene, .. } = section.steps[t.step];
-        !critical && !hygiene && plan > Ms(0) && over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0
+        let step = &section.steps[t.step];
+        let over_plan = |plan: Ms| over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0;
+        !step.critical && !step.hygiene && step.plan().is_some_and(over_plan)
     };
     let time = review.steps.iter().filter(slow).max_by_key(over)?;
     let step = &section.steps[time.step];
@@ -262,8 +272,9 @@ pub fn away(why: Absence, span: Option<Ms>) -> String {
     format!("{why} for {how_long}; the clock was held")
 }
 
-fn count(review: &Review) -> String {
+fn count(outcome: &Outcome, review: &Review) -> String {
     let count = match review.findings.len() {
+        0 if !outcome.whole() => "Nothing to look at, as far as it went.".into(),
         0 => "Every step was called, in order.".into(),
         1 => "One thing to look at.".into(),
         n => format!("{n} things to look at."),
@@ -277,11 +288,13 @@ fn count(review: &Review) -> String {
 }
 
 fn ending(section: &Section, outcome: &Outcome) -> String {
-    let Some(started) = outcome.started else { return "The section was not started.".into() };
+    if outcome.started.is_none() {
+        return "The section was not started.".into();
+    }
     match outcome.ended {
         Some((_, Ending::Finished | Ending::TimedOut)) => parts(section, outcome),
-        Some((at, Ending::Stopped)) => format!("Stopped after {}.", span(at.since(started))),
-        Some((at, Ending::MicrophoneEnded)) => format!("The sound ended after {}.", span(at.since(started))),
+        Some((at, Ending::Stopped)) => format!("Stopped after {}.", span(since(outcome, at))),
+        Some((at, Ending::MicrophoneEnded)) => format!("The sound ended after {}.", span(since(outcome, at))),
         None => "The run was cut off.".into(),
     }
 }
@@ -297,13 +310,13 @@ fn parts(section: &Section, outcome: &Outcome) -> String {
     let alone = section.phases.len() == 1;
     let told = section.phases.iter().zip(&outcome.phases).filter_map(|(phase, (from, end))| {
         let (to, how) = (*end)?;
+        let used = outcome.pauses.clock(*from, to);
         let of = if alone { String::new() } else { format!("{}: ", phase.title) };
         Some(match (how, phase.clock.limit) {
             (Ending::Finished, Some(limit)) => {
-                let used = to.since(*from).saturating_sub(if alone { outcome.paused } else { Ms(0) });
                 format!("{of}You finished with {} to spare.", span(limit.saturating_sub(used)))
             }
-            (Ending::Finished, None) => format!("{of}You finished after {}.", span(to.since(*from))),
+            (Ending::Finished, None) => format!("{of}You finished after {}.", span(used)),
             _ => format!("{of}Time ran out before you called the finish."),
         })
     });
@@ -365,9 +378,13 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
 /// The recap for the terminal: ending, findings, the table of steps, blind time, cautions and source.
 pub fn text(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
-    let mut out = format!("{} ({})\n{}\n{}\n", section.title, section.board, ending(section, outcome), count(&review));
+    let mut out =
+        format!("{} ({})\n{}\n{}\n", section.title, section.board, ending(section, outcome), count(outcome, &review));
     for finding in &review.findings {
         let _ = writeln!(out, "  - {}{}", sentence(section, outcome, finding), sheet::origin(section, finding));
+    }
+    if let Some(not_reached) = not_reached(section, &review, usize::MAX) {
+        let _ = writeln!(out, "{not_reached}");
     }
     if let Some(guess) = guess(outcome) {
         let _ = writeln!(out, "{guess}");
@@ -386,7 +403,7 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
             "  {:>6} {:>6} {:>6}  {}",
             at.to_string(),
             time.took.to_string(),
-            step.target.to_string(),
+            step.plan().map_or_else(String::new, |plan| plan.to_string()),
             step.title
         );
     }
@@ -395,12 +412,12 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
         let _ = writeln!(out, "\n{}", sheet::points(&score));
     }
     let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
-    if outcome.paused > Ms(0) {
-        let _ = writeln!(out, "The clock was held for {}.", span(outcome.paused));
+    if outcome.pauses.total() > Ms(0) {
+        let _ = writeln!(out, "The clock was held for {}.", span(outcome.pauses.total()));
     }
     for gone in &outcome.away {
-        let at = outcome.started.filter(|s| gone.at >= *s);
-        let at = at.map_or_else(|| "Before the start".into(), |s| format!("At {}", span(gone.at.since(s))));
+        let started = outcome.started.is_some_and(|s| gone.at >= s);
+        let at = if started { format!("At {}", span(since(outcome, gone.at))) } else { "Before the start".into() };
         let _ = writeln!(out, "{at}, {}.", away(gone.why, gone.span));
     }
     if outcome.lost_samples > 0 {

@@ -2,7 +2,7 @@
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
 use super::timeline::{table, timeline};
-use super::{Lived, away, caution, count, ending, guess, hygiene, section_says, sentence, sheet, since};
+use super::{Lived, away, caution, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet, since};
 use crate::review::{Finding, score};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -54,13 +54,16 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                     }
                 }
                 main {
-                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(review)) }
+                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(outcome, review)) }
                     @if let Some(score) = score(section, &outcome.called, review) { p { (sheet::points(&score)) } }
                     @if !review.findings.is_empty() {
                         h2 { "What to look at" }
                         ul.findings {
                             @for finding in &review.findings { (found(run, finding)) }
                         }
+                    }
+                    @if let Some(words) = not_reached(section, review, usize::MAX) {
+                        p { (words) " The run was cut short, so they are not counted as left out." }
                     }
                     @if outcome.told {
                         h2 { "Told after a silent run" }
@@ -82,7 +85,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                     h2 { "What was not heard" }
                     ul {
                         li { "While the proctor spoke, " (span(outcome.masked)) " of sound went unheard." }
-                        @if outcome.paused > Ms(0) { li { "The clock was held for " (span(outcome.paused)) " on request." } }
+                        @if outcome.pauses.total() > Ms(0) { li { "The clock was held for " (span(outcome.pauses.total())) " on request." } }
                         @for gone in &outcome.away { li { (capital(&away(gone.why, gone.span))) "." } }
                         @if outcome.lost_samples > 0 { li { (outcome.lost_samples) " samples of sound were lost." } }
                         li { (caution(outcome)) " A callout is a claim; no camera and nobody watched." }

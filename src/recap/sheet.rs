@@ -39,7 +39,7 @@ pub(super) fn text(section: &Section, outcome: &Outcome, review: &Review) -> Str
     let numbers: Vec<&str> = of(Claim::Claimed).map(|l| l.number).collect();
     let told = if numbers.is_empty() { "none".into() } else { numbers.join(", ") };
     let mut out = format!("\nCriteria claimed: {} of {} ({told}).\n", numbers.len(), lines.len());
-    for claim in [Claim::Contradicted, Claim::NotClaimed, Claim::CantBeHeard] {
+    for claim in [Claim::Contradicted, Claim::NotClaimed, Claim::NotReached, Claim::CantBeHeard] {
         for line in of(claim) {
             out += &format!("  {} {}: {}\n", line.number, claim.in_words(), line.text);
         }

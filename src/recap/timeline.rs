@@ -2,7 +2,7 @@
 
 use super::{Lived, since};
 use crate::review::Finding;
-use crate::time::{Ms, SampleIndex};
+use crate::time::Ms;
 use maud::{Markup, html};
 
 /// A step as both show it.
@@ -46,7 +46,7 @@ fn rows<'a>(run: &'a Lived) -> Vec<Row<'a>> {
 pub(super) fn table(run: &Lived) -> Markup {
     html! {
         table {
-            caption { "Steps as they were called, and those that were not. A step lasts until the next callout; a dash: the section plans no minutes." }
+            caption { "Steps as they were called, and those that were not. A step lasts from its first callout to the next of another step; a dash: the section plans no minutes." }
             thead { tr { th scope="col" { "Step" } th scope="col" { "Called" } th scope="col" { "Took" } th scope="col" { "Plan" } th scope="col" { "Over or under" } } }
             tbody {
                 @for Row { step, how } in rows(run) {
@@ -90,10 +90,9 @@ impl Axis {
         let begun = run.outcome.phases.iter().zip(&run.section.phases);
         let marks: Vec<(Ms, &str)> = begun
             .flat_map(|((from, _), part)| {
-                let limit = part.clock.limit.map(|limit| *from + limit);
-                let warning = limit.zip(part.clock.warning_left).map(|(limit, left)| limit - left);
-                let at = |place: Option<SampleIndex>, name| Some((since(run.outcome, place?), name));
-                [at(warning, "warning"), at(limit, "limit")]
+                let limit = part.clock.limit.map(|limit| since(run.outcome, *from) + limit);
+                let warning = limit.zip(part.clock.warning_left).map(|(limit, left)| limit.saturating_sub(left));
+                [warning.map(|at| (at, "warning")), limit.map(|at| (at, "limit"))]
             })
             .flatten()
             .collect();

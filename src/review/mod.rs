@@ -11,6 +11,7 @@ mod safety;
 mod score;
 mod search;
 mod sheet;
+mod trace;
 mod trial;
 mod twins;
 mod weight;
@@ -23,8 +24,9 @@ pub use score::{Score, score};
 pub use sheet::{Claim, sheet};
 
 use crate::section::{DropAnswer, Judge, Order, Section};
-use crate::time::{Ms, SampleIndex};
+use crate::time::{Ms, Pauses, SampleIndex};
 use serde::Serialize;
+use trace::{Trace, ends, trace};
 
 /// One callout of a run that counted.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -40,9 +42,11 @@ pub struct Called {
 pub struct StepTime {
     /// The step, by place.
     pub step: usize,
-    /// Onset of its callout.
+    /// Onset of its first callout.
     pub at: SampleIndex,
-    /// Until the next callout, or the end.
+    /// Onset of the next callout of another step, or the end.
+    pub until: SampleIndex,
+    /// From the one to the other, pauses left out.
     pub took: Ms,
 }
 
@@ -166,6 +170,10 @@ pub struct Facts {
     pub cues: Vec<(usize, SampleIndex)>,
     /// What the second listen found: a step, by place, and where it was perhaps called.
     pub perhaps: Vec<(usize, SampleIndex)>,
+    /// Where the clock was held: what lasts is measured without it.
+    pub pauses: Pauses,
+    /// Whether the run was cut short: what it never reached isn't missing.
+    pub cut: bool,
     /// Where the run ended.
     pub end: SampleIndex,
 }
@@ -210,38 +218,21 @@ pub struct Review {
     pub findings: Vec<Finding>,
     /// Whether a shorter explanation may exist: the run had too many to look at all.
     pub unsettled: bool,
+    /// Needed steps, by place, that a run which was cut short never reached: no step behind them was called.
+    pub not_reached: Vec<usize>,
 }
 
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
-    let Facts { called, dropped, cues, perhaps, end } = facts;
-    let (answers, mut findings) = mishap::answered(section, called, dropped);
-    let for_a_step = |say: &str| section.steps.iter().any(|s| s.say.iter().any(|p| p == say));
-    let kept = |(i, c): &(usize, &Called)| !answers.contains(i) && for_a_step(&c.say);
-    let trace: Vec<&Called> = called.iter().enumerate().filter(kept).map(|(_, c)| c).collect();
-    let says: Vec<&str> = trace.iter().map(|c| c.say.as_str()).collect();
-    let Alignment { moves, cheapest, .. } = align(section, &says);
-    let mut skipped: Vec<usize> =
-        moves.iter().filter_map(|m| if let Move::Skip(s) = m { Some(*s) } else { None }).collect();
-    let mut steps: Vec<(usize, SampleIndex)> = vec![];
-    for step_move in &moves {
-        match *step_move {
-            Move::Called { step, event } => steps.push((step, trace[event].at)),
-            Move::Skip(_) => {}
-            Move::Extra(event) => {
-                let Called { say, at } = trace[event];
-                match skipped.iter().position(|&s| section.steps[s].say.contains(say)) {
-                    Some(i) => {
-                        let step = skipped.remove(i);
-                        steps.push((step, *at));
-                        findings.push(Finding::OutOfOrder { step, at: *at });
-                    }
-                    None if section.is_hygiene(say) => {}
-                    None => findings.push(Finding::Extra { say: say.clone(), at: *at }),
-                }
-            }
-        }
-    }
+    let Facts { called, cues, perhaps, pauses, cut, end, .. } = facts;
+    let (answers, mut findings) = mishap::answered(section, facts);
+    let Trace { steps: found, skipped, repeats, spare, cheapest, findings: misplaced } =
+        trace(section, called, &answers);
+    findings.extend(misplaced);
+    let before = if *cut { Order::of(section).all_before() } else { vec![] };
+    let reached = |step: usize| !*cut || found.iter().any(|&(later, ..)| before[later].has(step));
+    let mut not_reached: Vec<usize> = vec![];
+    let mut steps: Vec<(usize, SampleIndex)> = found.iter().map(|&(step, first, _)| (step, called[first].at)).collect();
     steps.sort_by_key(|&(step, at)| (at, step));
     for &(step, at) in &steps {
         let cued = cues.iter().any(|&(s, cue)| s == step && cue <= at);
@@ -250,13 +241,20 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         }
     }
     for (place, choice) in section.choices.iter().enumerate() {
-        let taken = choice.of.iter().filter(|s| steps.iter().any(|(t, _)| t == *s)).count();
-        if taken < choice.at_least {
+        let (taken, left): (Vec<usize>, Vec<usize>) =
+            choice.of.iter().partition(|s| steps.iter().any(|(t, _)| t == *s));
+        let taken = taken.len();
+        if taken < choice.at_least && !choice.of.iter().any(|&s| reached(s)) {
+            not_reached.extend(left);
+        } else if taken < choice.at_least {
             findings.push(Finding::TooFew { choice: place, called: taken });
         }
     }
     let needed = |&step: &usize| !section.steps[step].optional && section.choice_of(step).is_none();
-    let mut missed: Vec<Finding> = skipped.into_iter().filter(needed).map(|step| Finding::NotCalled { step }).collect();
+    let (skipped, never): (Vec<usize>, Vec<usize>) = skipped.into_iter().filter(needed).partition(|&s| reached(s));
+    not_reached.extend(never);
+    not_reached.sort_unstable();
+    let mut missed: Vec<Finding> = skipped.into_iter().map(|step| Finding::NotCalled { step }).collect();
     missed.sort_by_key(|f| if let Finding::NotCalled { step } = f { *step } else { 0 });
     for finding in &mut missed {
         if let Finding::NotCalled { step } = *finding
@@ -266,37 +264,46 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         }
     }
     missed.extend(findings);
-    let broken = safety::broken(section, facts, &missed);
+    let once: Vec<Called> =
+        called.iter().enumerate().filter(|(i, _)| !repeats.contains(i)).map(|(_, c)| c.clone()).collect();
+    let broken = safety::broken(section, (&once, perhaps), &missed);
     safety::without_told(section, &broken, &mut missed);
     missed.extend(broken);
-    // What answers a mishap stands between a step and the next one without being either.
-    let work: Vec<Called> =
-        called.iter().enumerate().filter(|(i, _)| !answers.contains(i)).map(|(_, c)| c.clone()).collect();
-    let broken = constraints(section, &work, *end, &missed);
+    // What answers a mishap stands between a step and the next one without being either, unless it is a step, too.
+    let work = |repeats: &[usize]| -> Vec<Called> {
+        let counts = |i: &usize| !spare.contains(i) && !repeats.contains(i);
+        (0..called.len()).filter(counts).map(|i| called[i].clone()).collect()
+    };
+    let broken = constraints(section, (&work(&repeats), &work(&[])), *end, *cut, &missed);
     missed.extend(broken);
-    let ends: Vec<SampleIndex> = called.iter().map(|c| c.at).chain([*end]).collect();
-    let steps: Vec<StepTime> = steps
+    let mut steps: Vec<StepTime> = found
         .into_iter()
-        .map(|(step, at)| {
-            let next = ends.iter().copied().filter(|e| *e > at).min().unwrap_or(at);
-            StepTime { step, at, took: next.since(at) }
+        .map(|(step, first, last)| {
+            let (at, until) = (called[first].at, ends(section, called, last, *end));
+            StepTime { step, at, until, took: pauses.clock(at, until) }
         })
         .collect();
+    steps.sort_by_key(|time| (time.at, time.step));
+    // What has to last goes on in a pause, and a step that was going on when the run was cut short might have lasted yet.
     let short = |t: &StepTime| {
-        let step = &section.steps[t.step];
-        step.at_least.is_some_and(|least| t.took < least).then_some(Finding::TooShort {
-            step: t.step,
-            at: t.at,
-            took: t.took,
-        })
+        let least = section.steps[t.step].at_least?;
+        let short = t.until.since(t.at) < least && !(*cut && t.until == *end);
+        short.then_some(Finding::TooShort { step: t.step, at: t.at, took: t.took })
     };
     missed.extend(steps.iter().filter_map(short));
-    Review { steps, findings: missed, unsettled: !cheapest }
+    Review { steps, findings: missed, unsettled: !cheapest, not_reached }
 }
 
 /// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
-/// order or called once more is not reported again.
-fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings: &[Finding]) -> Vec<Finding> {
+/// order or called once more is not reported again. What was called comes without and with callouts that only repeat the one before: what a
+/// repeated callout alone would break is not broken.
+fn constraints(
+    section: &Section,
+    (called, all): (&[Called], &[Called]),
+    end: SampleIndex,
+    cut: bool,
+    findings: &[Finding],
+) -> Vec<Finding> {
     let says: Vec<&str> = findings
         .iter()
         .flat_map(|f| match f {
@@ -323,7 +330,8 @@ fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings:
         if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {
             continue;
         }
-        broken.extend(judge(section, place, called, end).map(|at| Finding::RuleBroken { rule: place, at }));
+        let at = judge(section, place, called, end, cut).filter(|_| judge(section, place, all, end, cut).is_some());
+        broken.extend(at.map(|at| Finding::RuleBroken { rule: place, at }));
     }
     for (place, invariant) in section.invariants.iter().enumerate() {
         if invariant.broken_by.iter().chain(&invariant.mended_by).any(|n| reported(n)) {
@@ -343,13 +351,14 @@ fn constraints(section: &Section, called: &[Called], end: SampleIndex, findings:
                 open = Some(c.at);
             }
         }
-        broken.extend(found.or(open).map(|at| Finding::InvariantBroken { invariant: place, at }));
+        // What was still to be mended when the run was cut short is no fault.
+        broken.extend(found.or(open.filter(|_| !cut)).map(|at| Finding::InvariantBroken { invariant: place, at }));
     }
     broken
 }
 
-/// Where a rule could no longer be kept.
-fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) -> Option<SampleIndex> {
+/// Where a rule could no longer be kept. A run that was cut short might have kept it yet.
+fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cut: bool) -> Option<SampleIndex> {
     let rule = &section.rules[rule];
     let sight = |say: &str| {
         (section.means(&rule.first, say), rule.then.as_deref().is_some_and(|then| section.means(then, say)))
@@ -358,7 +367,7 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) ->
     let mut waiting: Option<SampleIndex> = None;
     // Whatever may come next, the end of the run comes too: it answers a rule that asks for just anything.
     let anything = rule.then.as_deref() == Some("any");
-    let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain(anything.then_some(((false, true), end)));
+    let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain((anything && !cut).then_some(((false, true), end)));
     for ((a, b), at) in seen {
         if !judge.next(a, b) {
             return Some(at);
@@ -376,5 +385,5 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex) ->
             waiting = Some(at);
         }
     }
-    (!judge.kept()).then_some(end)
+    (!cut && !judge.kept()).then_some(end)
 }

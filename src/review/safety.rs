@@ -1,11 +1,16 @@
 //! Safety pairs: what was called without the thing that should have protected from it.
 
-use super::{Called, Facts, Finding};
+use super::{Called, Finding};
 use crate::section::Section;
 use crate::time::SampleIndex;
 
 /// Pairs called in the wrong order. One whose first part was not called at all is told as that, and not here.
-pub(super) fn broken(section: &Section, facts: &Facts, findings: &[Finding]) -> Vec<Finding> {
+/// What was called comes without callouts that only repeat the one before.
+pub(super) fn broken(
+    section: &Section,
+    (called, perhaps): (&[Called], &[(usize, SampleIndex)]),
+    findings: &[Finding],
+) -> Vec<Finding> {
     let mut found: Vec<Finding> = vec![];
     for (pair, keys) in section.safety.iter().enumerate() {
         let first = |say: &str| section.means(&keys.first, say);
@@ -14,11 +19,11 @@ pub(super) fn broken(section: &Section, facts: &Facts, findings: &[Finding]) -> 
             _ => false,
         });
         // Something like it was heard: nobody is accused of an order that may have been right.
-        let perhaps = facts.perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
-        if missed || perhaps || !facts.called.iter().any(|c| first(&c.say)) {
+        let perhaps = perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
+        if missed || perhaps || !called.iter().any(|c| first(&c.say)) {
             continue;
         }
-        let Some((at, undone)) = unguarded(section, pair, &facts.called, findings) else { continue };
+        let Some((at, undone)) = unguarded(section, pair, called, findings) else { continue };
         // One cause, one finding: what else the same step should have protected from is not told again.
         let told = found.iter().any(
             |f| matches!(f, Finding::Unsafe { pair: p, undone: u, .. } if section.safety[*p].first == keys.first && *u == undone),
@@ -31,7 +36,7 @@ pub(super) fn broken(section: &Section, facts: &Facts, findings: &[Finding]) -> 
     let late = |say: &str| {
         found.iter().any(|f| matches!(f, Finding::Unsafe { pair, undone: false, .. } if section.means(&section.safety[*pair].first, say)))
     };
-    let say = |at: SampleIndex| facts.called.iter().find(|c| c.at == at).map_or("", |c| c.say.as_str());
+    let say = |at: SampleIndex| called.iter().find(|c| c.at == at).map_or("", |c| c.say.as_str());
     let keep: Vec<bool> =
         found.iter().map(|f| !matches!(f, Finding::Unsafe { at, undone: true, .. } if late(say(*at)))).collect();
     let mut keep = keep.into_iter();

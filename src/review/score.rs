@@ -32,6 +32,11 @@ impl Score {
         };
         Score { got, of, unheard, passed, below_mark }
     }
+
+    /// The same, without a verdict where the run was cut short: points that were never reached are none that were lost.
+    fn of_whole(self, review: &Review) -> Score {
+        if review.not_reached.is_empty() { self } else { Score { passed: None, below_mark: false, ..self } }
+    }
 }
 
 /// The score of a run; none where neither a step nor a criterion has points.
@@ -43,7 +48,8 @@ pub fn score(section: &Section, called: &[Called], review: &Review) -> Option<Sc
             section.criteria.iter().zip(&claims).filter(|(_, c)| **c == claim).map(|(c, _)| c.points).sum::<u32>()
         };
         let of = section.criteria.iter().map(|c| c.points).sum();
-        return Some(Score::against(section.pass_mark, clean, (sum(Claim::Claimed), sum(Claim::CantBeHeard), of)));
+        let points = (sum(Claim::Claimed), sum(Claim::CantBeHeard), of);
+        return Some(Score::against(section.pass_mark, clean, points).of_whole(review));
     }
     let of: u32 = section.steps.iter().filter(|s| !s.optional).map(|s| s.points).sum();
     if of == 0 {
@@ -53,5 +59,5 @@ pub fn score(section: &Section, called: &[Called], review: &Review) -> Option<Sc
         |step: usize| review.findings.iter().any(|f| matches!(f, Finding::OutOfOrder { step: s, .. } if *s == step));
     let earned = review.steps.iter().filter(|t| !section.steps[t.step].optional && !misplaced(t.step));
     let got = earned.map(|t| section.steps[t.step].points).sum();
-    Some(Score::against(section.pass_mark, clean, (got, 0, of)))
+    Some(Score::against(section.pass_mark, clean, (got, 0, of)).of_whole(review))
 }

@@ -12,6 +12,8 @@ pub enum Claim {
     Claimed,
     /// Something that it takes was not called.
     NotClaimed,
+    /// The run was cut short before something that it takes.
+    NotReached,
     /// A rule, an invariant or a safety pair that speaks against it was broken.
     Contradicted,
     /// Nothing that is called out can tell: ask an observer.
@@ -24,6 +26,7 @@ impl Claim {
         match self {
             Claim::Claimed => "claimed",
             Claim::NotClaimed => "not claimed",
+            Claim::NotReached => "not reached",
             Claim::Contradicted => "contradicted",
             Claim::CantBeHeard => "can't be heard: ask an observer",
         }
@@ -58,10 +61,10 @@ fn claim(section: &Section, criterion: &Criterion, called: &[Called], review: &R
         if named.is_empty() { called.iter().any(|c| section.means(name, &c.say)) } else { named.into_iter().all(taken) }
     };
     if criterion.steps.iter().filter(claimed).count() >= criterion.at_least {
-        Claim::Claimed
-    } else {
-        Claim::NotClaimed
+        return Claim::Claimed;
     }
+    let ahead = |step: &usize| criterion.steps.iter().any(|name| section.is_named(name, *step));
+    if review.not_reached.iter().any(ahead) { Claim::NotReached } else { Claim::NotClaimed }
 }
 
 impl Section {

@@ -12,7 +12,7 @@ pub use order::{Done, Order};
 pub use rule::{Invariant, Judge, Rule, Severity, Template};
 pub use verdict::{Criterion, DropAnswer, SafetyPair, SupplyKind};
 
-use crate::time::Ms;
+use crate::time::{Ms, spoken};
 use serde::Serialize;
 
 /// Most steps a section may have.
@@ -202,13 +202,20 @@ impl Step {
 }
 
 impl Section {
-    /// The same section with its clocks, targets and least times divided by `factor`, for a fast walk-through of the order.
+    /// The same section with its clocks, targets and least times divided by `factor`, for a fast walk-through of the order. Its
+    /// warnings say the time that is left then, and not that of the real section.
     pub fn compressed(mut self, factor: u32) -> Section {
-        let factor = u64::from(factor.max(1));
+        if factor <= 1 {
+            return self;
+        }
+        let factor = u64::from(factor);
         let divide = |span: Ms| Ms(span.0 / factor);
         for phase in &mut self.phases {
             phase.clock.limit = phase.clock.limit.map(divide);
             phase.clock.warning_left = phase.clock.warning_left.map(divide);
+            if let Some(left) = phase.clock.warning_left {
+                phase.clock.warning = format!("{} left.", spoken(left));
+            }
         }
         for step in &mut self.steps {
             step.target = divide(step.target);

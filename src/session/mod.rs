@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 /// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
-pub const STATE: u32 = 1;
+pub const STATE: u32 = 2;
 
 /// Said after a silent run.
 const TELL: &str = "Now tell me what you went through, step by step. Give the finish signal when you have told all.";
@@ -122,7 +122,7 @@ pub enum Event {
     Overflowed(u64),
     /// No more sound will come from the microphone.
     MicrophoneEnded,
-    /// The person asked at the keyboard to end.
+    /// The person asked at the keyboard to end the run for good.
     Interrupted,
     /// Time went on; written where nothing else was, so that a run cut off loses little of its clock.
     Beat,
@@ -335,6 +335,16 @@ impl Session {
         self.phase == Phase::Closed
     }
 
+    /// Whether the clock runs.
+    pub fn running(&self) -> bool {
+        self.phase == Phase::Running
+    }
+
+    /// Whether all is known, and only the recap and questions are left.
+    pub fn told_all(&self) -> bool {
+        matches!(self.phase, Phase::Recapping | Phase::Asking | Phase::Closed)
+    }
+
     /// SHA-256 over all that the session holds, its first 16 bytes in hex.
     pub fn digest(&self) -> String {
         // Nothing in a session can fail to be written as JSON: it has no maps with other keys than text.
@@ -406,7 +416,8 @@ impl Session {
         }
         let id = self.next_id;
         self.next_id += 1;
-        let line = "the microphone gives no sound; the clock is held until it does (Ctrl-C ends the run)";
+        let line =
+            "the microphone gives no sound; the clock is held until it does (Ctrl-C leaves the run, to be resumed)";
         vec![Effect::Show(line.into()), Effect::Speak { id, text: DEAF.into(), urgent: true }]
     }
 
@@ -466,14 +477,14 @@ impl Session {
                 self.phase = Phase::Running;
                 self.outcome.started = self.outcome.started.or(Some(at));
                 self.outcome.phases.push((at, None));
-                self.paused_before = self.outcome.paused;
+                self.paused_before = self.outcome.pauses.total();
                 self.warned = false;
                 let line = if self.part().clock.limit.is_some() { "the clock has started" } else { "begun, untimed" };
                 let mut effects = vec![Effect::Show(line.into())];
                 effects.extend(self.arm());
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
-                effects.extend(self.drop_at(at));
+                effects.extend(self.drop_at());
                 effects
             }
             Phase::Telling => {
@@ -568,11 +579,11 @@ impl Session {
     }
 
     /// Where the drilled drop comes: in the first phase, by its limit or by the plan of its steps.
-    fn drop_at(&self, at: SampleIndex) -> Option<Effect> {
+    fn drop_at(&self) -> Option<Effect> {
         let share = self.drop.filter(|_| self.outcome.phases.len() == 1)?;
         let plan: Ms = self.section.steps.iter().filter(|s| s.phase == 0).map(|s| s.target).sum();
         let time = self.part().clock.limit.map_or(plan, |limit| if plan > Ms(0) { limit.min(plan) } else { limit });
-        Some(Effect::Arm(Timer::Drop, at + Ms(time.0 * share / 1000)))
+        Some(Effect::Arm(Timer::Drop, self.reached(Ms(time.0 * share / 1000))))
     }
 
     /// The phase going on, or to be begun.
@@ -585,8 +596,13 @@ impl Session {
 
     /// Where the limit of the phase lies, pauses counted in.
     fn limit_at(&self) -> Option<SampleIndex> {
-        let paused = self.outcome.paused.saturating_sub(self.paused_before);
-        Some(self.outcome.phases.last()?.0 + self.part().clock.limit? + paused)
+        Some(self.reached(self.part().clock.limit?))
+    }
+
+    /// Where the clock of this phase shows so much, pauses so far counted in.
+    fn reached(&self, clock: Ms) -> SampleIndex {
+        let paused = self.outcome.pauses.total().saturating_sub(self.paused_before);
+        self.outcome.phases.last().map_or(SampleIndex(0), |phase| phase.0) + clock + paused
     }
 
     fn arm(&self) -> Vec<Effect> {
@@ -625,18 +641,18 @@ impl Session {
         }
         match self.gate() {
             // In a silent run the cue comes when the plan has what lies before it through.
-            Some((step, _)) if self.silent => vec![Effect::Arm(Timer::Cue, self.planned(step).unwrap_or(at).max(at))],
+            Some((step, _)) if self.silent => vec![Effect::Arm(Timer::Cue, self.planned(step).max(at))],
             Some((_, ready)) => vec![Effect::Arm(Timer::Cue, at + if ready { CUE.0 } else { CUE.1 })],
             None => vec![Effect::Disarm(Timer::Cue)],
         }
     }
 
     /// Where the plan has all of this phase through that must come before a step.
-    fn planned(&self, step: usize) -> Option<SampleIndex> {
+    fn planned(&self, step: usize) -> SampleIndex {
         let before = Order::of(&self.section).all_before();
         let ours = |s: &usize| before[step].has(*s) && self.section.steps[*s].phase == self.section.steps[step].phase;
         let plan: Ms = (0..self.section.steps.len()).filter(ours).map(|s| self.section.steps[s].target).sum();
-        Some(self.outcome.phases.last()?.0 + plan)
+        self.reached(plan)
     }
 
     fn cue(&mut self) -> Vec<Effect> {
@@ -669,6 +685,10 @@ impl Session {
         }
         let called = self.outcome.called.last();
         let at_work = called.and_then(|c| self.section.steps.iter().find(|s| s.say.contains(&c.say)));
+        // A step that has no time of its own is never late.
+        if at_work.is_some_and(|s| s.plan().is_none()) {
+            return vec![Effect::Disarm(Timer::Hint)];
+        }
         let target = at_work.map_or(Ms(0), |s| s.target);
         vec![Effect::Arm(Timer::Hint, at + target + Ms(target.0 / 2) + Ms(20_000))]
     }
@@ -775,7 +795,7 @@ impl Session {
             return vec![];
         }
         if let Phase::Paused(since) = self.phase {
-            self.outcome.paused = self.outcome.paused + at.since(since);
+            self.outcome.pauses.add(since, at);
         }
         self.close_part(at, how);
         self.phase = Phase::Closing;
@@ -788,6 +808,7 @@ impl Session {
     /// End at once, without another spoken word.
     fn stop(&mut self, at: SampleIndex) -> Vec<Effect> {
         let mut effects = self.end(at, Ending::Stopped);
+        self.outcome.broken_off |= self.phase == Phase::Telling;
         self.phase = Phase::Closed;
         effects.extend([Effect::Hush, Effect::Close]);
         effects
@@ -820,10 +841,10 @@ impl Session {
                 self.outcome.after_stop.push(called);
                 vec![Effect::Show(format!("after the end: {say}"))]
             }
-            (_, Some(started)) => {
+            (_, Some(_)) => {
                 self.outcome.called.push(called);
                 self.outcome.called.sort_by_key(|c| c.at);
-                let mut effects = vec![Effect::Show(self.stamped(heard.start.since(started), say))];
+                let mut effects = vec![Effect::Show(self.stamped(heard.start, say))];
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
                 effects
@@ -831,10 +852,10 @@ impl Session {
         }
     }
 
-    /// A line with its time; in exam mode without one, since the room has no clock.
-    fn stamped(&self, since: Ms, line: &str) -> String {
+    /// A line with its section time; in exam mode without one, since the room has no clock.
+    fn stamped(&self, place: SampleIndex, line: &str) -> String {
         match self.mode {
-            Mode::Coach => format!("{since:>6}  {line}", since = since.to_string()),
+            Mode::Coach => format!("{since:>6}  {line}", since = self.outcome.clock(place).to_string()),
             Mode::Exam => format!("        {line}"),
         }
     }
@@ -845,14 +866,17 @@ impl Session {
             (Command::StopEverything, _) => self.stop(at),
             (Command::Pause, Phase::Running) => {
                 self.phase = Phase::Paused(heard.start);
-                vec![Effect::Disarm(Timer::Warning), Effect::Disarm(Timer::Limit), self.say("Paused.".into(), false)]
+                let held = DEADLINES.into_iter().filter(|timer| *timer != Timer::Gap);
+                held.map(Effect::Disarm).chain([self.say("Paused.".into(), false)]).collect()
             }
             (Command::Resume, Phase::Paused(since)) => {
-                self.outcome.paused = self.outcome.paused + heard.start.since(since);
+                self.outcome.pauses.add(since, heard.start);
                 self.phase = Phase::Running;
                 let mut effects = vec![self.say("Going on.".into(), false)];
                 effects.extend(self.arm());
                 effects.extend(self.await_cue(at));
+                effects.extend(self.await_hint(at));
+                effects.extend(self.drop_at());
                 effects
             }
             (Command::Finished, Phase::Telling) if self.outcome.told => self.recap(),
@@ -871,8 +895,7 @@ impl Session {
             }
             (Command::DroppedItem, Phase::Running) => {
                 self.outcome.dropped.push(heard.start);
-                let since = self.outcome.started.map_or(Ms(0), |s| heard.start.since(s));
-                vec![Effect::Show(self.stamped(since, "dropped item"))]
+                vec![Effect::Show(self.stamped(heard.start, "dropped item"))]
             }
             (Command::Finished, Phase::Running) => self.end_part(heard.start, Ending::Finished),
             (Command::Finished, Phase::Closing) => {

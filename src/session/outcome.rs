@@ -1,7 +1,7 @@
 //! What is known of a run: the facts that a review and a recap are made from.
 
 use crate::review::{Called, Facts};
-use crate::time::{Ms, SampleIndex};
+use crate::time::{Ms, Pauses, SampleIndex};
 use serde::{Deserialize, Serialize};
 
 /// Why nobody listened for a while.
@@ -35,7 +35,7 @@ pub enum Ending {
     Finished,
     /// By the limit.
     TimedOut,
-    /// By "stop everything" or the keyboard.
+    /// By "stop everything", or twice Ctrl-C.
     Stopped,
     /// Because no more sound came.
     MicrophoneEnded,
@@ -63,6 +63,9 @@ pub struct Outcome {
     /// Whether all was told after a silent run: the order of callouts means something, their times don't.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub told: bool,
+    /// Whether the telling after a silent run was broken off.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub broken_off: bool,
     /// What the second listen found: a step, by place, and where it was perhaps called.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub perhaps: Vec<(usize, SampleIndex)>,
@@ -72,8 +75,8 @@ pub struct Outcome {
     /// Whether the candidate wants to go through the section again.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub again: bool,
-    /// Clock held, in all.
-    pub paused: Ms,
+    /// Where the clock was held on request.
+    pub pauses: Pauses,
     /// Time in which nothing could be heard, because the tool spoke.
     pub masked: Ms,
     /// Whiles in which nobody listened.
@@ -83,10 +86,21 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Section time of a place: from the clock's start, pauses left out; 0 for what lies before it.
+    pub fn clock(&self, place: SampleIndex) -> Ms {
+        self.started.map_or(Ms(0), |started| self.pauses.clock(started, place))
+    }
+
     /// From the clock's start to the end, pauses left out.
     pub fn used(&self) -> Option<Ms> {
         let (end, _) = self.ended?;
-        Some(end.since(self.started?).saturating_sub(self.paused))
+        self.started.map(|started| self.pauses.clock(started, end))
+    }
+
+    /// Whether it ran to its finish or its limit, and all could be told: what was not called then was left out. In any other run the
+    /// steps behind the last callout were never reached.
+    pub fn whole(&self) -> bool {
+        matches!(self.ended, Some((_, Ending::Finished | Ending::TimedOut))) && !self.broken_off
     }
 
     /// What a review is made from.
@@ -97,6 +111,8 @@ impl Outcome {
             dropped: if self.told { vec![] } else { self.dropped.clone() },
             cues: self.cues.clone(),
             perhaps: self.perhaps.clone(),
+            pauses: self.pauses.clone(),
+            cut: !self.whole(),
             end: self.ended.map_or(SampleIndex(0), |(at, _)| at),
         }
     }

@@ -15,16 +15,19 @@ pub enum Kind {
     Storage,
     /// A mistake in this program.
     Bug,
+    /// A run was left as it stands, to be gone on with.
+    Left,
 }
 
 impl Kind {
     /// Every kind, with what `--help` says of it.
-    pub const ALL: [(Kind, &str); 5] = [
+    pub const ALL: [(Kind, &str); 6] = [
         (Kind::Authored, "a section, exam, recording or settings file is wrong"),
         (Kind::Usage, "the arguments are wrong"),
         (Kind::Device, "microphone, loudspeaker, voice or recogniser"),
         (Kind::Storage, "something can't be read, written or shown"),
         (Kind::Bug, "a mistake in Stepbell itself"),
+        (Kind::Left, "a run was left as it stands by Ctrl-C; `resume` goes on with it"),
     ];
 
     /// The exit code.
@@ -36,13 +39,15 @@ impl Kind {
             Kind::Storage => 4,
             // EX_SOFTWARE of BSD's sysexits.h.
             Kind::Bug => 70,
+            // What shells give a program that SIGINT ended.
+            Kind::Left => 130,
         }
     }
 
     /// The exit codes as `--help` lists them.
     pub fn listed() -> String {
-        let rows = Self::ALL.iter().map(|(kind, what)| format!("  {:>2}  {what}\n", kind.code()));
-        format!("Exit codes:\n   0  done\n{}", rows.collect::<String>())
+        let rows = Self::ALL.iter().map(|(kind, what)| format!("  {:>3}  {what}\n", kind.code()));
+        format!("Exit codes:\n    0  done\n{}", rows.collect::<String>())
     }
 }
 
@@ -82,6 +87,11 @@ impl Failure {
     /// Of files and folders.
     pub fn storage(message: impl ToString, hint: impl Into<String>) -> Failure {
         Self::new(Kind::Storage, message, hint)
+    }
+
+    /// Of a run that isn't over.
+    pub fn left(message: impl ToString, hint: impl Into<String>) -> Failure {
+        Self::new(Kind::Left, message, hint)
     }
 
     /// Of this program.

@@ -118,7 +118,7 @@ async fn lived(
             questions: VecDeque::new(),
         };
         let cable = Box::new(Cable::new(platter, &world));
-        let never = Box::pin(std::future::pending());
+        let (_keys, never) = tokio::sync::mpsc::unbounded_channel();
         // A header that was not written whole is a run that never began: it begins again.
         let begun = journal::read(&durable);
         let result = if let Ok(before) = begun {
@@ -141,6 +141,7 @@ async fn lived(
                 mouth: &mut mouth,
                 show: &mut show,
                 headset: false,
+                waits: false,
             };
             let listener = hearing(Gate::shut_in(&standing.masked), standing.at, &world);
             driver.go_on(standing.at, standing.remaining, Some(Ms(60_000)), vec![], listener, never).await
@@ -150,8 +151,8 @@ async fn lived(
                 Err(error) => Err(error),
                 Ok(mut writer) => {
                     let session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
-                    let driver =
-                        Driver { session, journal: &mut writer, mouth: &mut mouth, show: &mut show, headset: false };
+                    let (journal, mouth, show) = (&mut writer, &mut mouth, &mut show);
+                    let driver = Driver { session, journal, mouth, show, headset: false, waits: false };
                     driver.run(hearing(Gate::default(), SampleIndex(0), &world), never).await
                 }
             }

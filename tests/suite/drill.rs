@@ -51,7 +51,7 @@ fn every_step_and_every_phase_of_every_section_can_be_drilled() {
             let cues =
                 drill.steps.iter().enumerate().filter(|(_, s)| s.gate.is_some()).map(|(k, _)| (k, SampleIndex(0)));
             let end = SampleIndex(0) + Ms(60_000 * (called.len() as u64 + 2));
-            let facts = Facts { cues: cues.collect(), called, dropped: vec![], perhaps: vec![], end };
+            let facts = Facts { cues: cues.collect(), called, end, ..Facts::default() };
             let findings = review(&drill, &facts).findings;
             let order =
                 findings.iter().filter(|f| !matches!(f, Finding::RuleBroken { .. } | Finding::InvariantBroken { .. }));

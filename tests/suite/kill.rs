@@ -8,8 +8,7 @@ const SECTION: &str = "prompts/skin-care/basic-facial.toml";
 
 pub fn rehearse(more: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_stepbell"));
-    // A recording doesn't wait while the tool says where the run stands, as a person would: so it is heard under that.
-    let fixed = ["rehearse", SECTION, "--mic", "tests/audio/demo.wav", "--compress", "10", "--seed", "1", "--headset"];
+    let fixed = ["rehearse", SECTION, "--mic", "tests/audio/demo.wav", "--compress", "10", "--seed", "1"];
     command.args(fixed).args(more);
     command
 }

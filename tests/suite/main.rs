@@ -3,6 +3,7 @@
 mod acoustic;
 mod broken;
 mod bulletin;
+mod clock;
 mod demo;
 mod drill;
 mod edge;
@@ -11,6 +12,7 @@ mod fade;
 mod faults;
 mod files;
 mod forget;
+mod held;
 mod help;
 mod history;
 mod house;

@@ -310,3 +310,48 @@ say = ["toner"]
 minutes = 0.2
 after = ["towel"]
 "#;
+
+/// "Mask" and "remove the mask" are easily taken for one another: whichever is understood, both are told.
+#[test]
+fn names_that_end_alike_are_answered_together() {
+    let session = Session::new(shipped("basic-facial"), Mode::Exam);
+    let (session, _) = finished(session, &[(10, "sanitize"), (600, "mask"), (700, "remove the mask"), (800, "toner")]);
+    let answer = |question| stepbell::recap::answer(session.section(), session.outcome(), &question).unwrap();
+    let (mask, off) =
+        ("Mask, called once, at: 9 minutes 55 seconds.", "Remove the mask, called once, at: 11 minutes 35 seconds.");
+    assert_eq!(answer(Question::When("mask".into())), format!("{mask} {off}"));
+    assert_eq!(answer(Question::When("remove the mask".into())), format!("{off} {mask}"));
+    assert_eq!(
+        answer(Question::HowLong("mask".into())),
+        "Mask: 1 minute 40 seconds, planned 1 minute 30 seconds. Remove the mask: 1 minute 40 seconds, planned 1 minute 42 seconds."
+    );
+    assert_eq!(answer(Question::When("toner".into())), "Toner, called once, at: 13 minutes 15 seconds.");
+    assert_eq!(answer(Question::When("towel".into())), "I did not hear towel called.");
+}
+
+/// Asked in the tool's own voice, "do the mask" is the mask.
+#[test]
+fn when_a_step_was_done_is_asked_for_that_step() {
+    let section = shipped("basic-facial");
+    let model = stepbell::listen::Model::load(Path::new("models/fetched/english")).unwrap();
+    let questions = Vocabulary::questions(&section);
+    let ask = |text: &str| {
+        let mut voice = crate::sound::cache();
+        let mut sound = vec![0.0; 16_000];
+        crate::sound::say(&mut voice, text, 3.0, &mut sound);
+        let sound: Vec<f32> =
+            sound.iter().enumerate().map(|(n, s)| 0.5 * s + 1e-5 * ((n * 7919 % 13) as f32 - 6.0)).collect();
+        let gate = stepbell::listen::Gate::default();
+        let mut ears =
+            stepbell::listen::Ears::open(&model, questions.clone(), &stepbell::listen::DECOYS, at(0), gate).unwrap();
+        let mut heard: Vec<Heard> = sound.chunks(1600).flat_map(|c| ears.feed(c)).collect();
+        heard.extend(ears.finish());
+        heard.into_iter().map(|h| h.meaning).collect::<Vec<_>>()
+    };
+    for (text, name) in [("when did I do the mask", "mask"), ("when did I do the toner", "toner")] {
+        let heard = ask(text);
+        assert_eq!(heard, [Meaning::Question(Question::When(name.into()))], "{text}");
+    }
+    let off = ask("when did I remove the mask");
+    assert_eq!(off, [Meaning::Question(Question::When("remove the mask".into()))]);
+}

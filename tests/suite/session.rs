@@ -71,7 +71,7 @@ fn a_pause_moves_the_limit() {
     session.handle(at(205.0), &callout("mask", 204.0));
     let effects = session.handle(at(260.0), &heard(Meaning::Command(Command::Resume), 259.0));
     assert!(effects.contains(&Effect::Arm(Timer::Limit, at(160.0) + Ms(25 * 60_000))));
-    assert_eq!(session.outcome().paused, Ms(60_000));
+    assert_eq!(session.outcome().pauses.total(), Ms(60_000));
     assert!(session.outcome().called.is_empty(), "what is called in a pause doesn't count");
 }
 

@@ -89,7 +89,7 @@ fn a_run_leaves_its_files_whoever_reads_what_it_shows() {
         // And it went to its end.
         let runs = runs.to_str().unwrap();
         let recap = stepbell(&["recap", "--runs", runs]);
-        assert!(String::from_utf8(recap.stdout).unwrap().contains("Not called: toner"), "{name}");
+        assert!(String::from_utf8(recap.stdout).unwrap().contains("Not reached: "), "{name}");
         for verb in ["recap", "replay", "history"] {
             assert_eq!(shown_to(full(), &[verb, "--runs", runs]).0, Some(4), "{verb}");
             assert_eq!(shown_to(left(), &[verb, "--runs", runs]), (Some(0), String::new()), "{verb}");

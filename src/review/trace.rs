@@ -1,0 +1,115 @@
+//! What each callout of a run stands for: a step, the same step once more, or nothing that the section has.
+
+use super::{Alignment, Called, Finding, Move, align};
+use crate::section::Section;
+use crate::time::SampleIndex;
+
+/// Callouts, told apart.
+pub struct Trace {
+    /// Steps that were called, with the places of their callouts among all: the first, and the last of those that only repeat it.
+    pub steps: Vec<(usize, usize, usize)>,
+    /// Steps passed over.
+    pub skipped: Vec<usize>,
+    /// Callouts, by place among all, that only repeat the one before.
+    pub repeats: Vec<usize>,
+    /// Callouts, by place among all, that answer a mishap and stand for no step.
+    pub spare: Vec<usize>,
+    /// Whether no other explanation costs less.
+    pub cheapest: bool,
+    /// Steps out of order, and callouts that the section has no more steps for.
+    pub findings: Vec<Finding>,
+}
+
+fn announces(section: &Section, step: usize, say: &str) -> bool {
+    section.steps[step].say.iter().any(|p| p == say)
+}
+
+fn for_a_step(section: &Section, say: &str) -> bool {
+    (0..section.steps.len()).any(|step| announces(section, step, say))
+}
+
+/// The cheapest explanation, and the places of the callouts explained. What answers a mishap, as hands washed do for a dropped item, was
+/// called all the same: where it is also a step that the section has there, it counts for both; where it isn't, it stands for none.
+fn explained(section: &Section, called: &[Called], answers: &[usize]) -> (Alignment, Vec<usize>) {
+    let aligned = |places: &[usize]| {
+        let says: Vec<&str> = places.iter().map(|&i| called[i].say.as_str()).collect();
+        align(section, &says)
+    };
+    let all = (0..called.len()).filter(|&i| for_a_step(section, &called[i].say));
+    let mut places: Vec<usize> = all.filter(|i| !answers.contains(i)).collect();
+    let mut best = aligned(&places);
+    for &answer in answers {
+        let missing = |m: &Move| matches!(*m, Move::Skip(s) if announces(section, s, &called[answer].say));
+        if !best.moves.iter().any(missing) {
+            continue;
+        }
+        let mut more = places.clone();
+        more.insert(more.partition_point(|&p| p < answer), answer);
+        let tried = aligned(&more);
+        // A callout that no step explains would cost one more; one that a step which may be left out explains costs nothing.
+        if tried.cost <= best.cost {
+            (best, places) = (tried, more);
+        }
+    }
+    (best, places)
+}
+
+/// Tell the callouts of a run apart; `answers` are those, by place, that answer a mishap.
+pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
+    let (alignment, places) = explained(section, called, answers);
+    let mut stands: Vec<Option<usize>> = vec![None; places.len()];
+    let mut skipped = vec![];
+    for step_move in &alignment.moves {
+        match *step_move {
+            Move::Called { step, event } => stands[event] = Some(step),
+            Move::Skip(step) => skipped.push(step),
+            Move::Extra(_) => {}
+        }
+    }
+    let hands = |event: usize| section.is_hygiene(&called[places[event]].say);
+    let says = |event: usize, step: usize| announces(section, step, &called[places[event]].say);
+    let alike = |a: usize, b: usize| (0..section.steps.len()).any(|step| says(a, step) && says(b, step));
+    // The nearest callout on one side that stands for a step, where that is this one's too. Hands washed meanwhile, and other
+    // repeats, don't come between.
+    let beside = |event: usize, side: Vec<usize>| {
+        let nearest = side.into_iter().find(|&e| stands[e].is_some() || !(hands(e) || alike(e, event)));
+        nearest.and_then(|e| stands[e]).filter(|&step| says(event, step))
+    };
+    let again: Vec<Option<usize>> = (0..places.len())
+        .map(|e| match stands[e] {
+            Some(_) => None,
+            None => beside(e, (0..e).rev().collect()).or_else(|| beside(e, (e + 1..places.len()).collect())),
+        })
+        .collect();
+    let spare = answers.iter().copied().filter(|answer| !places.contains(answer)).collect();
+    let cheapest = alignment.cheapest;
+    let mut found = Trace { steps: vec![], skipped, repeats: vec![], spare, cheapest, findings: vec![] };
+    for (event, &place) in places.iter().enumerate() {
+        let Called { say, at } = &called[place];
+        if let Some(step) = stands[event] {
+            found.steps.push((step, place, place));
+        } else if again[event].is_some() {
+            found.repeats.push(place);
+        } else if let Some(i) = found.skipped.iter().position(|&s| announces(section, s, say)) {
+            let step = found.skipped.remove(i);
+            found.steps.push((step, place, place));
+            found.findings.push(Finding::OutOfOrder { step, at: *at });
+        } else if !section.is_hygiene(say) {
+            found.findings.push(Finding::Extra { say: say.clone(), at: *at });
+        }
+    }
+    for (event, step) in again.iter().enumerate().filter_map(|(e, step)| Some((e, (*step)?))) {
+        let place = places[event];
+        if let Some((_, first, last)) = found.steps.iter_mut().find(|(s, ..)| *s == step) {
+            (*first, *last) = (place.min(*first), place.max(*last));
+        }
+    }
+    found
+}
+
+/// Where a step ends: at the first callout behind its own that announces another one, or at the end.
+pub fn ends(section: &Section, called: &[Called], last: usize, end: SampleIndex) -> SampleIndex {
+    let own = called[last].at;
+    let others = called[last + 1..].iter().filter(|c| c.at > own && for_a_step(section, &c.say));
+    others.map(|c| c.at).chain([end]).filter(|at| *at > own).min().unwrap_or(own)
+}
