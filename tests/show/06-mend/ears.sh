@@ -12,9 +12,17 @@ with wave.open(sys.argv[1], "wb") as w:
         k = random.choice(loud)
         w.writeframes(struct.pack("<8000h", *x[k:k + 8000][::-1]))
 PY
-begun=$(date +%s)
-"$stepbell" rehearse prompts/skin-care/basic-facial.toml --mic "$work/talk.wav" --voice off --no-questions --runs "$work/talk" >"$work/out" 2>&1; rc=$?
-took=$(($(date +%s) - begun))
-said=$(grep -c "I listen once more" "$work/out")
-figure "15 minutes of talk: the second listen is announced" "$said time(s)" "1" $((said != 1))
-figure "15 minutes of talk: the whole run, heard faster than real" "$took s, exit $rc" "<= 240 s" $((took > 240))
+# Each line with its second, since the second listen stands between its announcement and the recap.
+"$stepbell" rehearse prompts/skin-care/basic-facial.toml --mic "$work/talk.wav" --voice off --no-questions --runs "$work/talk" 2>&1 |
+  python3 -c 'import sys, time
+for line in sys.stdin: print(f"{time.time():.2f} {line}", end="", flush=True)' >"$work/out"; rc=${PIPESTATUS[0]}
+read -r said took < <(python3 - "$work/out" <<'PY'
+import sys
+lines = [line.split(" ", 1) for line in open(sys.argv[1])]
+said = [k for k, (_, text) in enumerate(lines) if "I listen once more" in text]
+# Nothing else is shown until the search is over.
+print(len(said), f"{float(lines[said[0] + 1][0]) - float(lines[said[0]][0]):.1f}" if said else 999)
+PY
+)
+figure "15 minutes of talk: the second listen is announced" "$said time(s), exit $rc" "1, exit 0" $((said != 1 || rc))
+figure "15 minutes of talk: the second listen, beside what else this machine does" "$took s" "<= 20 s" "$(python3 -c "print(int($took > 20))")"
