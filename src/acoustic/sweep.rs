@@ -45,7 +45,8 @@ pub fn sweep(scores: &Scores, filler: &Filler, layout: &Layout) -> Vec<Likely> {
             }
             match found.get_mut(last[*phrase]) {
                 Some(before) if here.frames.0 < before.frames.1 => {
-                    if here.ratio > before.ratio {
+                    // Of equally likely ones the longest: the last phone goes on for as long as it is heard.
+                    if here.ratio >= before.ratio {
                         *before = here;
                     }
                 }
