@@ -55,6 +55,8 @@ pub struct Readiness {
 struct Slips {
     missed: Vec<f64>,
     others: f64,
+    /// Weight of the runs that `others` is counted in.
+    without: f64,
     total: f64,
 }
 
@@ -67,7 +69,7 @@ impl Slips {
         let step = |missed: &f64| beta(SHARED * shared + missed, SHARED * (1.0 - shared) + self.total - missed);
         let steps = self.missed.iter().map(step).collect();
         // Where nothing else was ever found, the section may have no such rule: a weaker prior than Jeffreys'.
-        let other = if self.others > 0.0 { beta(self.others + 0.5, self.total - self.others + 0.5) } else { 0.0 };
+        let other = if self.others > 0.0 { beta(self.others + 0.5, self.without - self.others + 0.5) } else { 0.0 };
         (steps, other)
     }
 }
@@ -88,13 +90,16 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     let left_out = |run: &Run, steps: &[usize]| steps.iter().filter(|s| run.took[**s] == NOT_CALLED).count();
     // Findings that no missing step explains: a rule broken, say.
     let other_critical = |run: &Run| left_out(run, &critical) < run.critical as usize;
-    let other = |run: &Run| left_out(run, &needed) < run.findings as usize && !other_critical(run);
-    let slips = |steps: &[usize], other: &dyn Fn(&Run) -> bool| Slips {
+    // A step left out often brings another finding with it, so the chance of one alone is that of runs in which none was left out.
+    let complete = |run: &Run| left_out(run, &needed) == 0;
+    let other = |run: &Run| complete(run) && run.findings > run.critical;
+    let slips = |steps: &[usize], other: &dyn Fn(&Run) -> bool, of: &dyn Fn(&Run) -> bool| Slips {
         missed: steps.iter().map(|s| weighed(&|r| r.took[*s] == NOT_CALLED)).collect(),
         others: weighed(other),
+        without: weighed(of),
         total: weighed(&|_| true),
     };
-    let (grave, slight) = (slips(&critical, &other_critical), slips(&plain, &other));
+    let (grave, slight) = (slips(&critical, &other_critical, &|_| true), slips(&plain, &other, &complete));
     let count = |of: &dyn Fn(&Run) -> bool| runs.iter().filter(|r| of(r)).count();
     // A run that was cut by its limit took at least that long: it counts as a little longer.
     let times: Vec<f64> =
