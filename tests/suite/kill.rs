@@ -37,10 +37,10 @@ fn a_killed_run_keeps_everything_it_had_announced_and_goes_on() {
         let runs = tempfile::tempdir().unwrap();
         let folder = runs.path().to_str().unwrap();
         let mut child = rehearse(&["--runs", folder]).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
-        // Killed once a number of lines was shown, and a little later: not always at the same instruction.
+        // Killed once a number of lines was shown, beyond the title and the cautions, and a little later: not always at the same instruction.
         let mut shown = vec![];
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        for line in lines.by_ref().take(6 + (round * 2 % 26) as usize) {
+        for line in lines.by_ref().take(8 + (round * 2 % 26) as usize) {
             shown.push(line.unwrap());
         }
         std::thread::sleep(Duration::from_micros(round * 7919 % 60_000));
