@@ -151,6 +151,8 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let section = session.section().clone();
     super::check::unheard(&options.file, &text, &model);
     let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
+    // Before the sound of the run is tried: that may be asked for in this folder, as the demo does.
+    super::runs_folder(&options.runs)?;
     let start = SampleIndex(0);
     let ears = stage::ears(&model, &section, start, Gate::default())?;
     let mouth = match mouth {
@@ -161,7 +163,6 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");
-    super::runs_folder(&options.runs)?;
     let name = format!("{}-{}", now.strftime("%Y-%m-%dT%H-%M-%S%.3f"), plain_name(&section.id));
     let path = options.runs.join(format!("{name}.journal"));
     let mut journal = Writer::create(&path, &header).map_err(|e| storage(&e))?;
