@@ -67,6 +67,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         super::section(&folder.join(part.file.as_ref()), options.seed.unwrap_or(0))?;
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
+    super::runs_folder(&options.runs)?;
     let mut voice = Some(options.devices.voiced(said)?);
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];

@@ -47,6 +47,19 @@ fn a_run() -> (TempDir, Vec<String>) {
     (folder, arguments)
 }
 
+/// As the demo asks for it in a fresh clone.
+#[test]
+fn the_sound_may_lie_in_a_runs_folder_that_is_not_there_yet() {
+    let (folder, mut arguments) = a_run();
+    let spoken = folder.path().join("runs/spoken.wav");
+    let place = arguments.iter().position(|a| a == "--render").unwrap();
+    arguments[place + 1] = spoken.to_str().unwrap().to_string();
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let output = stepbell(&arguments);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(spoken.is_file());
+}
+
 fn named(folder: &Path, ending: &str) -> usize {
     let names = fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.file_name().into_string().unwrap());
     names.filter(|n| n.ends_with(ending)).count()
