@@ -149,19 +149,7 @@ mod tests {
             limit: None,
             steps: vec![],
         };
-        let run = |k: i64| Run {
-            section: u32::from(k == 3),
-            started: k,
-            finished: true,
-            whole: true,
-            used: Ms(600_000),
-            critical: 0,
-            findings: 0,
-            hygiene: 0,
-            fade: Fade::All,
-            guessed: None,
-            took: vec![],
-        };
+        let run = |k: i64| Run { section: u32::from(k == 3), started: k, ..Run::usual() };
         let history = History { sections: vec![about(10), about(1)], runs: (0..4).map(run).collect() };
         let faded = fading(&history, "a", "1");
         assert_eq!((faded.fade, faded.good, faded.runs.as_deref()), (Fade::All, 1, Some("1 whole run")));
@@ -202,19 +190,7 @@ mod tests {
         // 5, 10 and 15 minutes guessed of 10.
         let about =
             About { id: "a".into(), title: "A".into(), edition: "1".into(), compress: 1, limit: None, steps: vec![] };
-        let run = |minutes: u64| Run {
-            section: 0,
-            started: 0,
-            finished: true,
-            whole: true,
-            used: Ms(600_000),
-            critical: 0,
-            findings: 0,
-            hygiene: 0,
-            fade: Fade::All,
-            guessed: Some(Ms(minutes * 60_000)),
-            took: vec![],
-        };
+        let run = |minutes: u64| Run { guessed: Some(Ms(minutes * 60_000)), ..Run::usual() };
         let history = History { sections: vec![about], runs: [5, 10, 15].map(run).to_vec() };
         let (n, ratio) = guesses(&history, 0).unwrap();
         assert_eq!((n, ratio.mean), (3, 1.0));

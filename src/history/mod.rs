@@ -202,3 +202,23 @@ pub fn step_trends(history: &History, section: usize) -> Vec<StepTrend> {
         })
         .collect()
 }
+
+#[cfg(test)]
+impl Run {
+    /// A run as tests have it where nothing else matters: whole, in time, ten minutes long, without findings.
+    fn usual() -> Run {
+        Run {
+            section: 0,
+            started: 0,
+            finished: true,
+            whole: true,
+            used: Ms(600_000),
+            critical: 0,
+            findings: 0,
+            hygiene: 0,
+            fade: Fade::All,
+            guessed: None,
+            took: vec![],
+        }
+    }
+}

@@ -44,8 +44,6 @@ pub fn weakest(history: &History, section: &Section) -> Option<Weakest> {
 mod tests {
     use super::*;
     use crate::history::{About, NOT_CALLED, Run, Step};
-    use crate::session::Fade;
-    use crate::time::Ms;
 
     /// The basic facial's runs, whose steps take these many milliseconds by name and ten seconds else.
     fn runs(section: &Section, compress: u32, count: usize, took: &[(&str, u32)]) -> History {
@@ -66,17 +64,9 @@ mod tests {
         };
         let of = |id: &str| took.iter().find(|t| t.0 == id).map_or(10_000, |t| t.1);
         let run = |k: usize| Run {
-            section: 0,
             started: k as i64,
-            finished: true,
-            whole: true,
-            used: Ms(600_000),
-            critical: 0,
-            findings: 0,
-            hygiene: 0,
-            fade: Fade::All,
-            guessed: None,
             took: section.steps.iter().map(|s| of(&s.id)).collect(),
+            ..Run::usual()
         };
         History { sections: vec![about], runs: (0..count).map(run).collect() }
     }

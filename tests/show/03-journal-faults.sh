@@ -3,13 +3,6 @@
 # SQLite. Prints one line a figure (name, value, target); exits non-zero where one falls short. Needs a network for set-up, rusqlite and
 # Chromium, and root for the full file system and the empty network. SEEDS (10000), KILLS (200) and FUZZ_SECONDS (60) can be set.
 . "$(dirname "${BASH_SOURCE[0]}")/common.sh"
-tests() { # what is tested, then arguments of cargo test
-  local name=$1; shift
-  cargo test --release --locked "$@" >"$work/log" 2>&1; local rc=$?
-  [ $rc = 0 ] || tail -30 "$work/log"
-  figures "$work/log"
-  figure "cargo test: $name" "exit $rc" "exit 0" $rc
-}
 fresh; shared
 missing=$(for p in chromium strace pulseaudio pulseaudio-utils libasound2-plugins; do dpkg-query -W "$p" >/dev/null 2>&1 || echo "$p"; done)
 # shellcheck disable=SC2086

@@ -6,13 +6,6 @@
 fresh; shared
 cargo build --release --locked --quiet || exit 1
 export stepbell=$CARGO_TARGET_DIR/release/stepbell
-tests() { # what is tested, then arguments of cargo test
-  local name=$1; shift
-  cargo test --release --locked "$@" >"$work/log" 2>&1; local rc=$?
-  [ $rc = 0 ] || tail -30 "$work/log"
-  figures "$work/log"
-  figure "cargo test: $name" "exit $rc" "exit 0" $rc
-}
 for piece in ${PIECES:-$(cd tests/show/06-mend && ls ./*.sh)}; do
   printf '\n%s\n' "$(basename "$piece" .sh)"
   # shellcheck disable=SC1090

@@ -19,3 +19,10 @@ shared() { # what set-up fetches and builds is shared with the tree this was cal
   bash "$root/models/setup.sh" >/dev/null && mkdir -p models && ln -s "$root/models/fetched" models/fetched
   export CARGO_TARGET_DIR=$root/target/show
 }
+tests() { # what is tested, then arguments of cargo test
+  local name=$1; shift
+  cargo test --release --locked "$@" >"$work/log" 2>&1; local rc=$?
+  [ $rc = 0 ] || tail -30 "$work/log"
+  figures "$work/log"
+  figure "cargo test: $name" "exit $rc" "exit 0" $rc
+}
