@@ -6,8 +6,9 @@ use crate::audio::CHUNK;
 use crate::callout::{Heard, Vocabulary};
 use crate::journal::{Journal, JournalError, Record, Writer};
 use crate::listen::{Arrived, Listener};
+use crate::outcome::Absence;
 use crate::review::Sought;
-use crate::session::{Absence, Effect, Event, Session, Timer};
+use crate::session::{Effect, Event, Session, Timer};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
@@ -129,7 +130,7 @@ impl Standing {
         let differs = journal.replay(&mut session, |Record { at, event }, effects| {
             match event {
                 Event::TimerFired(timer) => agenda.disarm(*timer),
-                Event::SpeechStarted(_) if !journal.header.headset => {
+                Event::SpeechStarted(_) if !journal.header.settings.headset => {
                     agenda.masked_from = agenda.masked_from.or(Some(*at))
                 }
                 Event::Masked(from, until) => {

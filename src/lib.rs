@@ -12,6 +12,7 @@ pub mod driver;
 pub mod history;
 pub mod journal;
 pub mod listen;
+pub mod outcome;
 pub mod platform;
 pub mod problem;
 pub mod recap;

@@ -293,7 +293,7 @@ fn a_sound_server_that_goes_away_and_comes_back() {
     let journal = journal::load(&journal_in(Path::new(&place("runs"))).unwrap()).unwrap();
     let (said, session) = replayed(&journal);
     let away = session.outcome().away.first().copied().unwrap();
-    assert_eq!(away.why, stepbell::session::Absence::Microphone);
+    assert_eq!(away.why, stepbell::outcome::Absence::Microphone);
     let gone = away.span.unwrap();
     assert!(gone >= Ms(4_000) && gone < Ms(60_000), "{gone:?}");
     let lost = journal.records.iter().find(|r| r.event == Event::MicrophoneLost).unwrap().at;

@@ -4,9 +4,10 @@
 use super::{Failure, recap};
 use crate::history::{History, Run};
 use crate::journal;
+use crate::outcome::Fade;
 use crate::platform;
 use crate::review::Review;
-use crate::session::{Fade, Session};
+use crate::session::Session;
 use crate::terminal;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -120,7 +121,7 @@ fn read(path: &Path) -> Option<Lived> {
     let started: jiff::Timestamp =
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
     let review = crate::recap::reviewed(session.section(), session.outcome());
-    let how = (journal.header.compress, journal.header.fade);
+    let how = (journal.header.settings.compress, journal.header.settings.fade);
     Some(Lived { session, how, review, started: started.as_second() })
 }
 

@@ -3,11 +3,11 @@
 use super::Failure;
 use super::recap::Which;
 use crate::class::{agreement, sheet};
+use crate::outcome::Outcome;
 use crate::platform;
 use crate::recap;
 use crate::review::{Claim, Finding, Review, score, sheet as sheet_of_run};
 use crate::section::Section;
-use crate::session::Outcome;
 use crate::terminal::outln;
 use crate::text::{count, harmless};
 use std::collections::BTreeMap;

@@ -108,9 +108,9 @@ fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
         outcome: session.outcome(),
         review: recap::reviewed(session.section(), session.outcome()),
         started: &header.started,
-        mode: header.mode,
-        compress: header.compress,
-        seed: header.seed,
+        mode: header.settings.mode,
+        compress: header.settings.compress,
+        seed: header.settings.seed,
     }
 }
 

@@ -2,9 +2,8 @@
 
 use super::Failure;
 use crate::audio::Speaker;
-use crate::journal::{self, Header, Journal};
-use crate::section::Section;
-use crate::session::{Effect, Fade, Session};
+use crate::journal::{self, Journal};
+use crate::session::{Effect, Session};
 use crate::terminal::{self, out, outln};
 use crate::text::count;
 use crate::time::RATE;
@@ -107,41 +106,14 @@ pub fn lived(path: &Path) -> Result<(Journal, Session), Failure> {
 
 /// A fresh session for a journal's events.
 pub fn session(journal: &Journal) -> Result<Session, Failure> {
-    let section = authoring::read_recorded(&journal.header.section, journal.header.seed);
+    let section = authoring::read_recorded(&journal.header.section, journal.header.settings.seed);
     let section = section.ok_or_else(|| {
         Failure::storage("the section in this journal can't be read", "it was written by another version")
     })?;
-    session_of(section, &journal.header).ok_or_else(|| {
+    let section = journal.header.settings.applied(section).ok_or_else(|| {
         Failure::storage("the steps of this run are not in its section", "it was written by another version")
-    })
-}
-
-/// A fresh session of a section as a header has it: cut down to what is drilled or called, and compressed. None where a drill's
-/// names mean nothing, or no hygiene is there to call.
-pub fn session_of(section: Section, header: &Header) -> Option<Session> {
-    let section = if header.drill.is_empty() { section } else { section.drilled(&header.drill)? };
-    let section = match header.fade {
-        Fade::All => section,
-        Fade::Hygiene => section.hygiene_only()?,
-        Fade::Silent => section.untimed_rules(),
-    };
-    let mut session = Session::new(section.compressed(header.compress), header.mode);
-    if header.drops {
-        session = session.dropping(header.seed);
-    }
-    if header.listens_again {
-        session = session.listening_again();
-    }
-    if header.answers {
-        session = session.answering();
-    }
-    if header.asks_time {
-        session = session.asking_the_time();
-    }
-    if header.unreported {
-        session = session.unreported();
-    }
-    Some(if header.fade == Fade::Silent { session.silent() } else { session })
+    })?;
+    Ok(Session::new(section, journal.header.settings.clone()))
 }
 
 /// The journal that a name means: a run in the folder, or else a file.

@@ -6,9 +6,10 @@ use crate::audio::Kept;
 use crate::driver::Driver;
 use crate::journal::{Header, Writer};
 use crate::listen::{EarThread, Gate};
+use crate::outcome::{Fade, Mode, Outcome};
 use crate::recap;
 use crate::section::Section;
-use crate::session::{Fade, LATE, Mode, Outcome, Session};
+use crate::session::{LATE, Session, Settings};
 use crate::terminal::{self, out, outln};
 use crate::time::SampleIndex;
 use std::path::{Path, PathBuf};
@@ -127,28 +128,30 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         }
     };
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
-    let header = Header {
+    let model = options.devices.model()?;
+    let settings = Settings {
         compress: options.compress,
         seed,
         headset: options.headset,
         drill,
         fade,
         drops: options.drops,
+        listens_again: model.judge().is_some(),
         answers: !options.no_questions && !options.unreported,
-        unreported: options.unreported,
         asks_time: options.guess,
-        ..Header::new(now.timestamp().to_string(), text.clone(), mode)
+        unreported: options.unreported,
+        ..Settings::from(mode)
     };
-    let model = options.devices.model()?;
-    let header = Header { model: model.id().to_string(), listens_again: model.judge().is_some(), ..header };
-    let session = super::recap::session_of(section, &header).ok_or_else(|| {
-        let what = if header.drill.is_empty() { "hand hygiene to call".to_string() } else { header.drill.join(", ") };
+    let section = settings.applied(section).ok_or_else(|| {
+        let what = if settings.drill.is_empty() { "hand hygiene to call".into() } else { settings.drill.join(", ") };
         Failure::usage(
             format!("{what}: no such step"),
             "name steps, loops or phases as the section file has them; `show` lists them",
         )
     })?;
-    let section = session.section().clone();
+    let session = Session::new(section.clone(), settings.clone());
+    let header = Header::new(now.timestamp().to_string(), text.clone(), settings);
+    let header = Header { model: model.id().to_string(), ..header };
     super::check::unheard(&options.file, &text, &model);
     let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
     // Before the sound of the run is tried: that may be asked for in this folder, as the demo does.

@@ -88,7 +88,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
     let mut ears = stage::ears(&model, &section, from, Gate::shut_in(&masked))?;
     let recovered = listen_again(&mut ears, before, heard);
-    super::rehearse::introduce(&section, journal.header.compress);
+    super::rehearse::introduce(&section, journal.header.settings.compress);
     let mut show = crate::terminal::tell;
     let session = stage::carry_out(&path, |interrupt| {
         let driver = Driver {
@@ -96,7 +96,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             journal: &mut writer,
             mouth: &mut mouth,
             show: &mut show,
-            headset: journal.header.headset,
+            headset: journal.header.settings.headset,
             waits: options.devices.mic.is_some(),
         };
         driver.go_on(at, remaining, away, recovered, EarThread::start(ears, source), interrupt)

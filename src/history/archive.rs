@@ -1,7 +1,7 @@
 //! Many runs as Apache Parquet, for programs that reckon with more than fits here: a table of runs, and one of their steps.
 
 use super::{History, NOT_CALLED, NOT_REACHED, timed};
-use crate::session::Fade;
+use crate::outcome::Fade;
 use parquet::basic::Compression;
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int32Type, Int64Type};
 use parquet::errors::Result;

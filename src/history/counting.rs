@@ -113,7 +113,7 @@ impl Apart {
 mod tests {
     use super::*;
     use crate::history::Run;
-    use crate::session::Fade;
+    use crate::outcome::Fade;
     use crate::time::Ms;
 
     fn about(compress: u32, edition: &str, title: &str) -> About {

@@ -1,7 +1,7 @@
 //! How far callouts have faded, chosen from the runs so far; and how well time is guessed.
 
 use super::{About, History, Interval, Run, bootstrap, percentile};
-use crate::session::Fade;
+use crate::outcome::Fade;
 
 /// Good runs in a row before less is called out: ours.
 const GOOD: usize = 3;

@@ -18,9 +18,9 @@ pub use ready::{Driver, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
 pub use weak::{Weakest, weakest};
 
+use crate::outcome::{Ending, Fade, Outcome};
 use crate::review::{Review, score};
 use crate::section::Section;
-use crate::session::{Ending, Fade, Outcome};
 use crate::time::Ms;
 use serde::{Deserialize, Serialize};
 

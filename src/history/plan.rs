@@ -108,7 +108,7 @@ mod tests {
                     critical: 0,
                     findings: 0,
                     hygiene: 0,
-                    fade: crate::session::Fade::All,
+                    fade: crate::outcome::Fade::All,
                     guessed: None,
                     took: took.to_vec(),
                 })

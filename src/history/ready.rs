@@ -174,7 +174,7 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
 mod tests {
     use super::super::{About, Step};
     use super::*;
-    use crate::session::Fade;
+    use crate::outcome::Fade;
     use crate::time::Ms;
 
     /// Nine runs of 10 minutes, in time, of two steps, the first of them critical; the second is left out in the first four.

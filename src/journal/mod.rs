@@ -11,7 +11,7 @@ mod store;
 pub use read::{Flaw, read};
 pub use store::{Disk, JournalError, Writer, begins_as_one, hold, load};
 
-use crate::session::{Effect, Event, Fade, Mode, STATE, Session};
+use crate::session::{Effect, Event, STATE, Session, Settings};
 use crate::time::{RATE, SampleIndex};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -43,37 +43,9 @@ pub struct Header {
     /// Samples a second of the axis that places are counted on.
     #[serde(default)]
     pub rate: u64,
-    /// How far the clock is compressed; 1 is real time.
-    pub compress: u32,
-    /// Coach or exam.
-    pub mode: Mode,
-    /// What the proctor's draws were made with.
-    #[serde(default)]
-    pub seed: u64,
-    /// Whether the tool's voice could not reach the microphone.
-    #[serde(default)]
-    pub headset: bool,
-    /// Names of the steps drilled; empty for a whole section.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub drill: Vec<String>,
-    /// How far callouts have faded.
-    #[serde(default, skip_serializing_if = "is_all")]
-    pub fade: Fade,
-    /// Whether the proctor makes an item drop.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub drops: bool,
-    /// Whether steps that were not heard are looked for again before the recap.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub listens_again: bool,
-    /// Whether questions are answered after the recap.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub answers: bool,
-    /// Whether the candidate is asked how long it took.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub asks_time: bool,
-    /// Whether the recap is left to a mock exam that the run is a part of.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub unreported: bool,
+    /// How the run is made.
+    #[serde(flatten)]
+    pub settings: Settings,
     /// [`STATE`] of the program that wrote it: digests of another one can't be compared.
     #[serde(default)]
     pub state: u32,
@@ -81,7 +53,7 @@ pub struct Header {
 
 impl Header {
     /// A header of this version, for a run that starts at `started` (RFC 3339) with this section text.
-    pub fn new(started: String, section: String, mode: Mode) -> Header {
+    pub fn new(started: String, section: String, settings: impl Into<Settings>) -> Header {
         Header {
             stepbell: VERSION,
             program: env!("CARGO_PKG_VERSION").into(),
@@ -90,17 +62,7 @@ impl Header {
             section,
             model: String::new(),
             rate: RATE,
-            compress: 1,
-            mode,
-            seed: 0,
-            headset: false,
-            drill: vec![],
-            fade: Fade::All,
-            drops: false,
-            listens_again: false,
-            answers: false,
-            asks_time: false,
-            unreported: false,
+            settings: settings.into(),
             state: STATE,
         }
     }
@@ -179,10 +141,6 @@ fn added(sum: u32, json: &[u8]) -> u32 {
     let mut hasher = crc32fast::Hasher::new_with_initial(sum);
     hasher.update(json);
     hasher.finalize()
-}
-
-fn is_all(fade: &Fade) -> bool {
-    *fade == Fade::All
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -2,9 +2,9 @@
 
 use super::{MOST_TITLES, often, reviewed, since, span};
 use crate::callout::{Question, alike, names};
+use crate::outcome::Outcome;
 use crate::review::{Called, Finding};
 use crate::section::Section;
-use crate::session::Outcome;
 use crate::time::Ms;
 
 /// Most places told in one answer.

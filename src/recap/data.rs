@@ -1,8 +1,8 @@
 //! A run as data: JSON after `run.schema.json`, CSV after RFC 4180, chapters after WebVTT.
 
 use super::{Lived, since};
+use crate::outcome::{Absence, Ending, Mode};
 use crate::review::Finding;
-use crate::session::{Absence, Ending, Mode};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 

@@ -1,9 +1,9 @@
 //! A whole exam in words: one recap over all of its sections.
 
 use super::{CAUTION, MOST_WORDS, often, reviewed, sentence, span};
+use crate::outcome::{Ending, Outcome};
 use crate::review::{Claim, Finding, Score, score, sheet};
 use crate::section::Section;
-use crate::session::{Ending, Outcome};
 use crate::time::Ms;
 use std::fmt::Write;
 

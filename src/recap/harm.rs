@@ -1,8 +1,8 @@
 //! A broken safety pair in words: what was called before what, and what comes of it.
 
 use super::since;
+use crate::outcome::Outcome;
 use crate::section::{SafetyPair, Section};
-use crate::session::Outcome;
 use crate::time::{SampleIndex, spoken as span};
 
 /// What comes of leaving a step out, where it is the first of a pair that protects, and what it protects was called.

@@ -13,9 +13,9 @@ pub use data::{SCHEMA, csv, json, webvtt};
 pub use exam::{Went, exam_spoken, exam_text};
 pub use page::{head, page};
 
+use crate::outcome::{Absence, Ending, Mode, Outcome};
 use crate::review::{Called, Finding, Review, review, score};
 use crate::section::{Section, Step};
-use crate::session::{Absence, Ending, Mode, Outcome};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use std::fmt::Write;
 

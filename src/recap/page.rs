@@ -47,7 +47,7 @@ pub fn page(run: &Lived, audio: Option<&str>) -> String {
                 header {
                     h1 { (section.title) }
                     p.soft { (section.board) " · " (section.trade) " · rehearsed " time datetime=(run.started) { (day(run.started)) }
-                        @if run.mode == crate::session::Mode::Exam { " · exam mode" }
+                        @if run.mode == crate::outcome::Mode::Exam { " · exam mode" }
                         @if run.compress > 1 { " · compressed " (run.compress) " times" } }
                     @if !section.drawn.is_empty() {
                         p.soft { "Drawn for this run: " (section.drawn.iter().map(|(name, value)| format!("{value} ({name})")).collect::<Vec<_>>().join("; ")) "." }

@@ -1,8 +1,8 @@
 //! The board's criteria beside a run, in words, on the page and as data; and where each finding's demand comes from.
 
+use crate::outcome::Outcome;
 use crate::review::{Claim, Finding, Review, Score, sheet};
 use crate::section::{DropAnswer, Section};
-use crate::session::Outcome;
 use maud::{Markup, html};
 use serde::Serialize;
 

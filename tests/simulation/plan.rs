@@ -4,8 +4,8 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use std::fmt::Write;
 use stepbell::authoring;
+use stepbell::outcome::Mode;
 use stepbell::section::Section;
-use stepbell::session::Mode;
 
 /// Draws, equal for equal seeds.
 pub struct Chance(Pcg64Mcg);

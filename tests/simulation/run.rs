@@ -12,7 +12,7 @@ use stepbell::driver::{Driver, Standing, UNWRITTEN};
 use stepbell::journal::{self, Flaw, Header, Journal, Record, Writer};
 use stepbell::listen::Gate;
 use stepbell::recap;
-use stepbell::session::{Effect, Event, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 /// What a run came to, times left out.
@@ -38,7 +38,7 @@ fn journal_of(bytes: &[u8]) -> std::result::Result<Journal, String> {
 
 /// What the events of a journal make a session say and show.
 fn replayed(plan: &Plan, journal: &Journal) -> std::result::Result<(Session, Vec<String>), String> {
-    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
+    let mut session = Session::new(plan.section.clone(), settings(plan));
     let mut told = vec![];
     let differs = journal.replay(&mut session, |_, effects| {
         told.extend(effects.into_iter().filter_map(|effect| match effect {
@@ -78,6 +78,11 @@ async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, 
     judged(plan, &platter, &mut happened)
 }
 
+/// How every run is made.
+fn settings(plan: &Plan) -> Settings {
+    Settings { seed: plan.seed, listens_again: true, answers: true, ..plan.mode.into() }
+}
+
 /// The run itself, with the power coming back as often as it failed.
 async fn lived(
     plan: &Plan,
@@ -85,12 +90,7 @@ async fn lived(
     started: &str,
     platter: &Rc<RefCell<Platter>>,
 ) -> std::result::Result<Happened, String> {
-    let header = Header {
-        seed: plan.seed,
-        listens_again: true,
-        answers: true,
-        ..Header::new(started.into(), plan.toml.clone(), plan.mode)
-    };
+    let header = Header::new(started.into(), plan.toml.clone(), settings(plan));
     let devices = Rc::new(RefCell::new(VecDeque::new()));
     if faults {
         platter.borrow_mut().faults = plan.storage.iter().copied().collect();
@@ -124,8 +124,7 @@ async fn lived(
         let result = if let Ok(before) = begun {
             // What a file's owner does: cut the torn tail off, and go on.
             platter.borrow_mut().durable.truncate(before.length);
-            let standing =
-                Standing::rebuild(&before, Session::new(plan.section.clone(), plan.mode).listening_again().answering());
+            let standing = Standing::rebuild(&before, Session::new(plan.section.clone(), settings(plan)));
             if let Some(event) = standing.differs {
                 return Err(format!("attempt {attempt}: the digest behind event {event} differs"));
             }
@@ -150,7 +149,7 @@ async fn lived(
             match Writer::begin(cable, Path::new("simulated"), &header) {
                 Err(error) => Err(error),
                 Ok(mut writer) => {
-                    let session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
+                    let session = Session::new(plan.section.clone(), settings(plan));
                     let (journal, mouth, show) = (&mut writer, &mut mouth, &mut show);
                     let driver = Driver { session, journal, mouth, show, headset: false, waits: false };
                     driver.run(hearing(Gate::default(), SampleIndex(0), &world), never).await
@@ -249,7 +248,7 @@ fn kept_its_times(plan: &Plan, journal: &Journal) -> std::result::Result<(), Str
     let mut phase = 0;
     let mut started: Option<SampleIndex> = None;
     let (mut held, mut paused): (Ms, Option<SampleIndex>) = (Ms(0), None);
-    let mut session = Session::new(plan.section.clone(), plan.mode).listening_again().answering();
+    let mut session = Session::new(plan.section.clone(), settings(plan));
     let mut begins: Vec<u32> = vec![];
     let mut speaking: Option<SampleIndex> = None;
     for Record { at, event } in &journal.records {

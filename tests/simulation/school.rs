@@ -6,7 +6,8 @@ use crate::run;
 use std::path::Path;
 use stepbell::authoring;
 use stepbell::history::{History, Interval, readiness};
-use stepbell::session::{Mode, Session};
+use stepbell::outcome::Mode;
+use stepbell::session::Session;
 use stepbell::{journal, recap};
 
 const SECTION: &str = include_str!("../../prompts/skin-care/basic-facial.toml");
@@ -120,14 +121,14 @@ fn readiness_is_calibrated_on_a_made_up_school() {
         let mut history = History::default();
         for (_, number, bytes) in runs.iter().filter(|r| r.0 == who) {
             let journal = journal::read(bytes).unwrap();
-            let section = authoring::read_seeded(SECTION, journal.header.seed).0.unwrap();
+            let section = authoring::read_seeded(SECTION, journal.header.settings.seed).0.unwrap();
             let mut session = Session::new(section, Mode::Exam);
             journal.replay(&mut session, |_, _| {});
             let review = recap::reviewed(session.section(), session.outcome());
             let before = (*number >= 8).then(|| readiness(&history, 0, *number).unwrap());
             history.add(
                 session.section(),
-                (1, stepbell::session::Fade::All),
+                (1, stepbell::outcome::Fade::All),
                 session.outcome(),
                 &review,
                 *number as i64,

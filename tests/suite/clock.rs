@@ -2,9 +2,10 @@
 
 use crate::section::shipped;
 use stepbell::callout::{Command, Heard, Meaning};
+use stepbell::outcome::Mode;
 use stepbell::recap::{self, Lived};
 use stepbell::section::Section;
-use stepbell::session::{Effect, Event, Mode, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn at(seconds: u64) -> SampleIndex {

@@ -3,9 +3,10 @@
 use crate::kill::stepbell;
 use std::fs;
 use stepbell::authoring;
+use stepbell::outcome::Mode;
 use stepbell::review::{Called, Facts, Finding, review};
 use stepbell::section::{Done, Order, Section};
-use stepbell::session::{Effect, Event, Mode, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn shipped() -> Vec<Section> {
@@ -76,7 +77,7 @@ fn a_dropped_item_comes_in_the_middle_and_wants_hands() {
     let section = shipped().into_iter().find(|s| s.id == "basic-facial").unwrap();
     let mut places = vec![];
     for seed in 0..40 {
-        let mut session = Session::new(section.clone(), Mode::Exam).dropping(seed);
+        let mut session = Session::new(section.clone(), Settings { drops: true, seed, ..Mode::Exam.into() });
         let at = |seconds: u64| SampleIndex(0) + Ms(seconds * 1000);
         let mut handle = |seconds: u64, event: Event| session.handle(at(seconds), &event);
         handle(0, Event::Opened);

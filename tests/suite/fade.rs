@@ -3,8 +3,9 @@
 use crate::kill::stepbell;
 use stepbell::authoring;
 use stepbell::callout::{Command, Heard, Meaning};
+use stepbell::outcome::{Fade, Mode};
 use stepbell::recap;
-use stepbell::session::{Effect, Event, Mode, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn at(seconds: u64) -> SampleIndex {
@@ -18,8 +19,9 @@ fn heard(seconds: u64, meaning: Meaning) -> Event {
 /// A silent run of a section up to the question, and then what is told.
 fn told(told: &[&str]) -> Session {
     let text = std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap();
-    let section = authoring::read(&text).0.unwrap().untimed_rules();
-    let mut session = Session::new(section, Mode::Coach).silent();
+    let section = authoring::read(&text).0.unwrap();
+    let settings = Settings { fade: Fade::Silent, ..Mode::Coach.into() };
+    let mut session = Session::new(settings.applied(section).unwrap(), settings);
     for (seconds, event) in [
         (0, Event::Opened),
         (1, Event::SpeechEnded(0)),

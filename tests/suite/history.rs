@@ -5,7 +5,7 @@ use stepbell::history::{
     About, History, Interval, NOT_CALLED, Run, Shape, Step, UNTIMED, archive, beta_interval, fit_as, kappa, percentile,
     timed, wilson,
 };
-use stepbell::session::Fade;
+use stepbell::outcome::Fade;
 use stepbell::time::Ms;
 
 fn numbers(value: &Value) -> Vec<f64> {

@@ -1,6 +1,6 @@
 //! The house rules as tests: which module may use which, and what the pure ones may not touch.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
@@ -43,13 +43,56 @@ fn each_module_uses_only_what_the_table_allows() {
     assert_eq!(table.keys().collect::<Vec<_>>(), modules.keys().collect::<Vec<_>>(), "the table lists the tree");
     for (name, source) in &modules {
         let allowed = &table[name].0;
-        for used in source.split("crate::").skip(1) {
-            let used: String = used.chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect();
-            let fine =
-                used.is_empty() || used == *name || allowed.contains(&used) || allowed.contains(&"everything".into());
+        for used in uses(name, source) {
+            let fine = allowed.contains(&used) || allowed.contains(&"everything".into());
             assert!(fine, "{name} uses {used}");
         }
     }
+}
+
+/// The modules that a source names behind `crate::`, alone or in braces; not itself, nor macros and types of the crate's root.
+fn uses(name: &str, source: &str) -> BTreeSet<String> {
+    let module = |text: &str| -> String { text.chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect() };
+    let mut found = BTreeSet::new();
+    for behind in source.split("crate::").skip(1) {
+        let Some(list) = behind.strip_prefix('{') else {
+            found.insert(module(behind));
+            continue;
+        };
+        // Names stand at the list's own depth, in front of each comma.
+        let mut depth = 0;
+        let own = list.chars().take_while(|c| {
+            depth += i32::from(*c == '{') - i32::from(*c == '}');
+            depth >= 0
+        });
+        let mut depth = 0;
+        let flat = own.filter(|c| {
+            depth += i32::from(*c == '{') - i32::from(*c == '}');
+            depth == 0
+        });
+        found.extend(flat.collect::<String>().split(',').map(|item| module(item.trim())));
+    }
+    found.retain(|used| !used.is_empty() && used != name);
+    found
+}
+
+#[test]
+fn uses_are_seen_alone_and_in_braces() {
+    let source =
+        "use crate::a::B; use crate::{b, c::{D, e}, own};\nuse crate::{\n    f,\n    g::H,\n}; crate::i::j() crate::K";
+    assert_eq!(uses("own", source).into_iter().collect::<String>(), "abcfgi");
+}
+
+/// A circle means that neither end can be read, tested or changed alone.
+#[test]
+fn no_modules_use_each_other_in_a_circle() {
+    let modules = modules();
+    let mut left: BTreeMap<&String, BTreeSet<String>> = modules.iter().map(|(n, s)| (n, uses(n, s))).collect();
+    // Take away what uses nothing that is left, until nothing is.
+    while let Some(name) = left.iter().find(|(_, uses)| !uses.iter().any(|u| left.contains_key(u))).map(|(n, _)| *n) {
+        left.remove(name);
+    }
+    assert!(left.is_empty(), "a circle among {left:?}");
 }
 
 #[test]

@@ -2,8 +2,9 @@
 
 use std::path::Path;
 use stepbell::journal::{self, Flaw};
+use stepbell::outcome::Absence;
 use stepbell::recap;
-use stepbell::session::{Absence, Event, STATE, Session};
+use stepbell::session::{Event, STATE, Session};
 
 fn replayed(journal: &journal::Journal) -> (Session, Option<usize>) {
     let mut session = stepbell::command::recap::session(journal).unwrap();

@@ -5,7 +5,8 @@ use crate::section::shipped;
 use std::path::Path;
 use stepbell::callout::{Command, Heard, Meaning, Question, Vocabulary};
 use stepbell::journal;
-use stepbell::session::{Effect, Event, Mode, Session, Timer};
+use stepbell::outcome::Mode;
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn at(seconds: u64) -> SampleIndex {
@@ -57,9 +58,17 @@ const CALLOUTS: [(u64, &str); 6] = [
     (305, "petrissage"),
 ];
 
+fn answering() -> Session {
+    Session::new(shipped("basic-facial"), Settings { answers: true, ..Mode::Exam.into() })
+}
+
+fn asking_the_time() -> Session {
+    Session::new(shipped("basic-facial"), Settings { asks_time: true, ..Mode::Exam.into() })
+}
+
 #[test]
 fn questions_are_answered_until_nobody_asks() {
-    let (mut session, effects) = finished(Session::new(shipped("basic-facial"), Mode::Exam).answering(), &CALLOUTS);
+    let (mut session, effects) = finished(answering(), &CALLOUTS);
     let (recap, text) = said(&effects);
     let recap_text = text.to_string();
     let effects = session.handle(at(960), &Event::SpeechEnded(recap));
@@ -104,7 +113,7 @@ fn questions_are_answered_until_nobody_asks() {
 #[test]
 fn start_again_and_the_end_of_sound_close_the_questions() {
     let asking = || {
-        let (mut session, effects) = finished(Session::new(shipped("basic-facial"), Mode::Exam).answering(), &CALLOUTS);
+        let (mut session, effects) = finished(answering(), &CALLOUTS);
         let effects = session.handle(at(960), &Event::SpeechEnded(said(&effects).0));
         let prompt = said(&effects).0;
         (session, prompt)
@@ -124,19 +133,18 @@ fn start_again_and_the_end_of_sound_close_the_questions() {
     session.handle(at(965), &Event::SpeechEnded(prompt));
     assert_eq!(session.handle(at(966), &Event::MicrophoneEnded), [Effect::Close]);
     // A recording that ended with the run has nobody in it to ask.
-    let (mut session, effects) = finished(Session::new(shipped("basic-facial"), Mode::Exam).answering(), &CALLOUTS);
+    let (mut session, effects) = finished(answering(), &CALLOUTS);
     session.handle(at(911), &Event::MicrophoneEnded);
     assert_eq!(session.handle(at(960), &Event::SpeechEnded(said(&effects).0)), [Effect::Close]);
     // Gone on with after a cut, it listens for questions.
     let (mut session, _) = asking();
-    let back = session.handle(at(962), &Event::Away(stepbell::session::Absence::Restarted, None));
+    let back = session.handle(at(962), &Event::Away(stepbell::outcome::Absence::Restarted, None));
     assert!(back.iter().any(|e| matches!(e, Effect::Listen(_))), "{back:?}");
 }
 
 #[test]
 fn a_time_is_guessed_before_it_is_told() {
-    let session = || Session::new(shipped("basic-facial"), Mode::Exam).asking_the_time();
-    let (mut session_, effects) = finished(session(), &CALLOUTS);
+    let (mut session_, effects) = finished(asking_the_time(), &CALLOUTS);
     let (prompt, text) = said(&effects);
     assert!(text.contains("how many minutes"), "{text}");
     let Some(Effect::Listen(spans)) = effects.iter().find(|e| matches!(e, Effect::Listen(_))) else {
@@ -156,8 +164,7 @@ fn a_time_is_guessed_before_it_is_told() {
     assert!(said(&effects).1.contains("You guessed 12 minutes; it was 15 minutes."), "{effects:?}");
     assert_eq!(session.outcome().guessed, Some(Ms(12 * 60_000)));
     // Nobody guessed: the recap comes all the same, and says nothing of it.
-    let (mut session, effects) =
-        finished(Session::new(shipped("basic-facial"), Mode::Exam).asking_the_time(), &CALLOUTS);
+    let (mut session, effects) = finished(asking_the_time(), &CALLOUTS);
     session.handle(at(915), &Event::SpeechEnded(said(&effects).0));
     let effects = session.handle(at(927), &Event::TimerFired(Timer::Guessed));
     assert!(!said(&effects).1.contains("guessed"));

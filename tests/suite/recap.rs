@@ -1,7 +1,7 @@
 //! The spoken recap, word for word, for runs of each kind.
 
+use stepbell::outcome::{Ending, Outcome};
 use stepbell::review::Called;
-use stepbell::session::{Ending, Outcome};
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::{authoring, recap};
 

@@ -2,9 +2,10 @@
 
 use crate::section::{SHIPPED, shipped};
 use stepbell::callout::{Command, Heard, Meaning};
+use stepbell::outcome::{Ending, Mode};
 use stepbell::recap;
 use stepbell::section::{Done, Order};
-use stepbell::session::{Effect, Ending, Event, Mode, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn at(seconds: f64) -> SampleIndex {
@@ -234,7 +235,11 @@ fn a_step_before_its_cue_is_a_finding() {
 
 /// A section whose start words ended at 100 s.
 fn started_at(section: &stepbell::section::Section) -> Session {
-    let mut session = Session::new(section.clone(), Mode::Exam);
+    started_with(section, Mode::Exam.into())
+}
+
+fn started_with(section: &stepbell::section::Section, settings: Settings) -> Session {
+    let mut session = Session::new(section.clone(), settings);
     session.handle(at(0.0), &Event::Opened);
     for (k, time) in [(0, 40.0), (1, 80.0)] {
         session.handle(at(time), &Event::SpeechEnded(k));
@@ -261,7 +266,7 @@ fn the_coach_hints_once_at_a_step_that_is_overdue() {
 #[test]
 fn a_step_is_listened_for_again_before_it_is_told_as_not_called() {
     let section = shipped("basic-facial");
-    let mut session = started_at(&section).listening_again();
+    let mut session = started_with(&section, Settings { listens_again: true, ..Mode::Exam.into() });
     let toner = section.steps.iter().position(|s| s.say.contains(&"toner".to_string())).unwrap();
     let order: Vec<usize> = (0..section.steps.len()).collect();
     for (k, step) in order.iter().enumerate().filter(|(_, s)| **s != toner) {
@@ -282,7 +287,7 @@ fn a_step_is_listened_for_again_before_it_is_told_as_not_called() {
     assert!(sought.between.0 <= place && place <= sought.between.1, "{sought:?} and {place:?}");
     // Cut off here and gone on with, the question is asked again.
     let mut again = session.clone();
-    let asked = again.handle(at(604.5), &Event::Away(stepbell::session::Absence::Restarted, None));
+    let asked = again.handle(at(604.5), &Event::Away(stepbell::outcome::Absence::Restarted, None));
     assert!(asked.iter().any(|e| matches!(e, Effect::Search(w) if w == wanted)));
     let effects = session.handle(at(605.0), &Event::Searched(vec![(toner, place)]));
     let spoken =

@@ -5,7 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use stepbell::callout::{Command, Heard, Meaning};
 use stepbell::journal::{Header, Record, Writer};
-use stepbell::session::{Event, Mode, Timer};
+use stepbell::outcome::Mode;
+use stepbell::session::{Event, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 /// Four steps: a critical one, one that is left out, one without minutes, and one with a long title and a drawn finger.
@@ -68,7 +69,8 @@ impl Shelf {
     /// A run on a day: how far its clock was compressed, what was left out, and whether it went on to its finish.
     fn run(&self, day: usize, compress: u32, left_out: &[&str], finished: bool) -> PathBuf {
         let started = format!("2026-04-{day:02}T10:00:00Z");
-        let header = Header { compress, seed: day as u64, ..Header::new(started.clone(), SECTION.into(), Mode::Coach) };
+        let settings = Settings { compress, seed: day as u64, ..Mode::Coach.into() };
+        let header = Header::new(started.clone(), SECTION.into(), settings);
         let path = self.0.path().join(format!("{}-table.journal", started.replace(':', "-")));
         let mut journal = Writer::create(&path, &header).unwrap();
         let mut at = 0;

@@ -7,7 +7,8 @@ use std::path::Path;
 use std::time::Instant;
 use stepbell::callout::{Heard, Meaning};
 use stepbell::journal::{Header, Record, Writer};
-use stepbell::session::{Event, Mode};
+use stepbell::outcome::Mode;
+use stepbell::session::Event;
 use stepbell::time::SampleIndex;
 
 const APPENDS: u64 = 500;

@@ -9,6 +9,8 @@ mod authoring;
 mod callout;
 #[path = "../../../src/journal/mod.rs"]
 mod journal;
+#[path = "../../../src/outcome.rs"]
+mod outcome;
 #[path = "../../../src/platform/mod.rs"]
 mod platform;
 #[path = "../../../src/problem.rs"]
@@ -80,9 +82,9 @@ fn judge(bytes: &[u8]) {
         let again = journal::read(&memory.0.borrow()).unwrap();
         assert_eq!(again.records, read.records);
     }
-    let (section, _) = authoring::read_seeded(&read.header.section, read.header.seed);
+    let (section, _) = authoring::read_seeded(&read.header.section, read.header.settings.seed);
     let Some(section) = section.filter(|s| s.steps.len() <= 12) else { return };
-    let mut session = session::Session::new(section.compressed(read.header.compress), read.header.mode);
+    let mut session = session::Session::new(section.compressed(read.header.settings.compress), read.header.settings.clone());
     // Explaining a run can take long by its nature; what is fuzzed here is the reader and the proctor.
     if read.records.len() <= 200 {
         read.replay(&mut session, |_, _| {});

@@ -1,8 +1,38 @@
-//! What is known of a run: the facts that a review and a recap are made from.
+//! What is known of a run: how it was made, how it went, and the facts that a review and a recap are made from. It decides nothing.
 
 use crate::review::{Called, Facts};
 use crate::time::{Ms, Pauses, SampleIndex};
 use serde::{Deserialize, Serialize};
+
+/// How much the proctor helps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mode {
+    /// Answers "time left" and "repeat that".
+    Coach,
+    /// One warning and nothing else, as in an exam room.
+    Exam,
+}
+
+/// How much the candidate calls out: the real exam is silent, so callouts fade.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fade {
+    /// Every step.
+    #[default]
+    All,
+    /// Hand hygiene only.
+    Hygiene,
+    /// Nothing; afterwards the candidate tells what they went through.
+    Silent,
+}
+
+impl Fade {
+    /// Whether nothing has faded.
+    pub fn is_all(&self) -> bool {
+        *self == Fade::All
+    }
+}
 
 /// Why nobody listened for a while.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

@@ -1,0 +1,47 @@
+//! What the proctor says of itself; all else it says stands in the section file.
+
+use super::Session;
+use crate::section::Section;
+
+/// Said after a silent run.
+pub(super) const TELL: &str =
+    "Now tell me what you went through, step by step. Give the finish signal when you have told all.";
+
+/// Said after the recap.
+pub(super) const ASK: &str = "Any questions? Ask what you missed, how long something was, or when you called it.";
+
+/// Said before the recap, where a time is to be guessed.
+pub(super) const GUESS: &str = "Before I tell you: how many minutes did that take?";
+
+/// Said while the second listen goes through what was heard, which takes some seconds after a run of talk.
+pub(super) const AGAIN: &str = "One moment. I listen once more for what I did not hear.";
+
+/// Said in the drill of a dropped item.
+pub(super) const DROP: &str = "An item has dropped to the floor.";
+
+/// Said when the microphone gives nothing.
+pub(super) const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
+
+impl Session {
+    /// Every announcement whose words are known beforehand.
+    pub fn announcements(section: &Section) -> Vec<String> {
+        let first = section.reading.sentences.join(" ");
+        let again = format!("{} {first}", section.reading.again);
+        let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
+        let cues = section.steps.iter().filter_map(|s| s.gate.clone());
+        let mut all = vec![first, again];
+        all.extend(phases.chain(cues).chain([
+            "Paused.".into(),
+            "Going on.".into(),
+            DEAF.into(),
+            DROP.into(),
+            TELL.into(),
+            ASK.into(),
+            GUESS.into(),
+            AGAIN.into(),
+        ]));
+        let mut seen = std::collections::BTreeSet::new();
+        all.retain(|text| !text.is_empty() && seen.insert(text.clone()));
+        all
+    }
+}
