@@ -1,7 +1,7 @@
 //! The microphone: any device rate and format, to chunks at 16 kHz. The callback only copies into a ring and counts.
 
 use super::{Intake, Piece, Source};
-use crate::platform::asleep;
+use crate::platform::{self, asleep};
 use crate::time::Ms;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample, Stream};
@@ -55,7 +55,7 @@ struct Line {
 impl Line {
     /// Open the default microphone and start it.
     fn open() -> Result<Line, DeviceError> {
-        super::quiet::alsa();
+        platform::quiet();
         let device = cpal::default_host().default_input_device().ok_or(DeviceError::Absent("microphone"))?;
         let config = device.default_input_config().map_err(refused)?;
         let (channels, rate) = (usize::from(config.channels()).max(1), config.sample_rate());

@@ -5,7 +5,6 @@ mod intake;
 mod kept;
 mod levels;
 mod microphone;
-mod quiet;
 mod recording;
 mod speaker;
 mod wav;

@@ -1,6 +1,7 @@
 //! The loudspeaker, through rodio. One that went away is noticed by its silence: it asks for no more samples.
 
 use super::DeviceError;
+use crate::platform;
 use rodio::buffer::SamplesBuffer;
 use rodio::{ChannelCount, DeviceSinkBuilder, MixerDeviceSink, Player, SampleRate, Source};
 use std::num::NonZero;
@@ -25,7 +26,7 @@ pub struct Speaker {
 impl Speaker {
     /// Open the default loudspeaker.
     pub fn open() -> Result<Speaker, DeviceError> {
-        super::quiet::alsa();
+        platform::quiet();
         let refused = |e: rodio::DeviceSinkError| DeviceError::Refused { what: "loudspeaker", reason: e.to_string() };
         let builder = DeviceSinkBuilder::from_default_device().map_err(refused)?;
         let mut sink = builder.with_error_callback(|_| {}).open_stream().map_err(refused)?;

@@ -89,11 +89,10 @@ fn tried(
     phrases: &[(String, Meaning)],
     models: &Path,
 ) -> Result<Vec<Trials>, Failure> {
-    let mut voice = Cache::new(&models.join("cache"), &models.join("voice"));
+    let mut voice = Cache::new(&super::cache(), &models.join("voice"));
     let mut trials: Vec<Trials> = phrases.iter().map(|_| Trials::default()).collect();
     let mut random = rand_pcg::Pcg64::new(7, 11);
-    let next =
-        |e: &dyn std::fmt::Display| Failure::device(e, "run `bash models/setup.sh`: the trial needs the tool's voice");
+    let next = |e: &dyn std::fmt::Display| Failure::device(e, super::mend());
     for pitch in VOICES {
         let mut spoken: Vec<Vec<f32>> = vec![];
         for (phrase, _) in phrases {

@@ -68,8 +68,7 @@ fn section(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> R
     outln!("{}: {}, usable", file.display(), count(section.steps.len(), "step"));
     outln!("{}", sources(&section));
     if callouts {
-        let needed = "run `bash models/setup.sh`: the trial needs the recogniser";
-        super::callouts::run(&section, model.as_ref().map_err(|e| Failure::device(e, needed))?)?;
+        super::callouts::run(&section, model.as_ref().map_err(|e| Failure::device(e, super::mend()))?)?;
     }
     Ok(())
 }

@@ -32,7 +32,7 @@ pub struct Options {
     #[arg(long, value_name = "CALLOUT")]
     only: Vec<String>,
     /// Folder of the runs, in which the profile is kept
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: PathBuf,
 }
 

@@ -24,7 +24,7 @@ pub struct Options {
     #[arg(long)]
     profile: bool,
     /// Folder of the runs
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: PathBuf,
 }
 

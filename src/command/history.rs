@@ -20,7 +20,7 @@ pub struct Options {
     #[arg(long, value_name = "TIMES")]
     compress: Option<u32>,
     /// Folder of the runs
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: PathBuf,
 }
 

@@ -29,7 +29,7 @@ pub struct Options {
     #[command(flatten)]
     devices: Devices,
     /// Folder of the runs, with the profile that `enrol` made
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: std::path::PathBuf,
 }
 

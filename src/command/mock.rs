@@ -36,7 +36,7 @@ pub struct Options {
     #[arg(long)]
     keep_audio: bool,
     /// Folder for the runs' journals
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: PathBuf,
 }
 

@@ -5,6 +5,7 @@ pub mod callouts;
 pub mod check;
 pub mod class;
 pub mod enrol;
+mod folders;
 pub mod forget;
 pub mod help;
 pub mod history;
@@ -28,17 +29,12 @@ use crate::platform;
 use crate::section::Section;
 use crate::terminal;
 pub use crate::terminal::Failure;
+pub use folders::models;
+use folders::{cache, mend, prompts, runs};
 use std::path::{Path, PathBuf};
 
 /// Most bytes that are read of a file that a person wrote: a section, an exam, a profile, ticks. The largest shipped one has 20 KB.
 pub const SMALL: u64 = 1 << 20;
-
-/// The folder that set-up filled: `$STEPBELL_MODELS`, `models/fetched` here, or the one of the source tree this was built in.
-pub fn models() -> PathBuf {
-    let built = Path::new(env!("CARGO_MANIFEST_DIR")).join("models/fetched");
-    let here = PathBuf::from("models/fetched");
-    std::env::var_os("STEPBELL_MODELS").map(PathBuf::from).unwrap_or_else(|| if here.is_dir() { here } else { built })
-}
 
 /// Make the folder of the runs. Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
 pub fn runs_folder(runs: &Path) -> Result<(), Failure> {

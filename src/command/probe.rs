@@ -24,7 +24,7 @@ pub fn run(folder: &Path) -> Result<(), Failure> {
 /// Try a folder, unless this very model was tried before; gives which one it is.
 pub fn tried(folder: &Path) -> Result<String, String> {
     let id = identify(folder).map_err(|e| e.to_string())?;
-    let verdict = super::models().join("cache").join(format!("model-{id}.works"));
+    let verdict = super::cache().join(format!("model-{id}.works"));
     if verdict.is_file() {
         return Ok(id);
     }
@@ -60,7 +60,6 @@ pub fn tried(folder: &Path) -> Result<String, String> {
         ));
     }
     // Where this can't be written, the model is tried out every time.
-    let _ =
-        platform::folder(&super::models().join("cache")).and_then(|()| platform::create(&verdict, Writing::AtTheEnd));
+    let _ = platform::folder(&super::cache()).and_then(|()| platform::create(&verdict, Writing::AtTheEnd));
     Ok(id)
 }

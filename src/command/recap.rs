@@ -17,7 +17,7 @@ pub struct Which {
     /// The run's name, or its journal file; the latest run where none is named
     run: Option<String>,
     /// Folder of the runs
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     runs: PathBuf,
 }
 
@@ -72,12 +72,12 @@ fn differs(first: Option<usize>) {
 fn finish(told: &Told, session: &Session) -> Result<(), Failure> {
     out!("{}", recap::text(session.section(), session.outcome()));
     if told.aloud {
-        let hint = "the recap is on the screen; run `bash models/setup.sh` for the voice, and plug a loudspeaker in";
-        let models = super::models();
+        let unspoken = "the recap is on the screen; plug a loudspeaker in to hear it";
+        let voice = super::models().join("voice");
         let text = recap::spoken(session.section(), session.outcome());
-        let speech = Cache::new(&models.join("cache"), &models.join("voice")).speech(&text);
-        let speech = speech.map_err(|e| Failure::device(e, hint))?;
-        let mut speaker = Speaker::open().map_err(|e| Failure::device(e, hint))?;
+        let speech = Cache::new(&super::cache(), &voice).speech(&text);
+        let speech = speech.map_err(|e| Failure::device(e, super::mend()))?;
+        let mut speaker = Speaker::open().map_err(|e| Failure::device(e, unspoken))?;
         speaker.play(&speech.samples, speech.rate);
         speaker.finish();
     }

@@ -56,7 +56,7 @@ pub struct Options {
     #[arg(long)]
     pub keep_audio: bool,
     /// Folder for the run's journal
-    #[arg(long, default_value = "runs")]
+    #[arg(long, default_value_os_t = super::runs())]
     pub runs: PathBuf,
     /// Whether the recap is left to a mock exam.
     #[arg(skip)]

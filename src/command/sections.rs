@@ -8,18 +8,12 @@ use crate::text::count;
 use crate::time::Ms;
 use std::path::{Path, PathBuf};
 
-/// The folder of the shipped sections: `prompts` here, or the one of the source tree this was built in.
-fn folder() -> PathBuf {
-    let here = PathBuf::from("prompts");
-    if here.is_dir() { here } else { Path::new(env!("CARGO_MANIFEST_DIR")).join("prompts") }
-}
-
 /// Every authored file in the folder and the folders in it, by name.
 fn files() -> Vec<PathBuf> {
     let inside = |folder: &Path| -> Vec<PathBuf> {
         std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()).collect()
     };
-    let entries = inside(&folder());
+    let entries = inside(&super::prompts());
     let deeper = entries.iter().filter(|p| p.is_dir()).flat_map(|p| inside(p)).collect::<Vec<_>>();
     let mut files: Vec<PathBuf> = entries.into_iter().chain(deeper).collect();
     files.retain(|p| p.extension().is_some_and(|e| e == "toml") && p.is_file());
@@ -63,7 +57,7 @@ pub fn run() -> Result<(), Failure> {
     }
     if rows.is_empty() {
         return Err(Failure::storage(
-            format!("{}: no sections here", folder().display()),
+            format!("{}: no sections here", super::prompts().display()),
             "name a section by its file",
         ));
     }

@@ -49,7 +49,7 @@ impl Devices {
     pub fn model(&self) -> Result<Model, Failure> {
         let folder = self.model.clone().unwrap_or_else(|| super::models().join("english"));
         let failure = |e: &dyn std::fmt::Display| {
-            Failure::device(e, "run `bash models/setup.sh`, or name a whole folder with --model")
+            Failure::device(e, format!("{}; or name a whole folder with --model", super::mend()))
         };
         let id = super::probe::tried(&folder).map_err(|e| failure(&e))?;
         Model::load_identified(&folder, id).map_err(|e| failure(&e))
@@ -64,7 +64,7 @@ impl Devices {
     pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
         self.writable()?;
         let models = super::models();
-        let cache = (self.voice == Voice::On).then(|| Cache::new(&models.join("cache"), &models.join("voice")));
+        let cache = (self.voice == Voice::On).then(|| Cache::new(&super::cache(), &models.join("voice")));
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open().map_err(no_device)?) } else { None };
         let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0 };
@@ -232,7 +232,7 @@ impl Rendered {
     }
 
     fn voiceless(&mut self, error: &dyn std::fmt::Display) {
-        terminal::warn(format_args!("no voice: {error}"), "run `bash models/setup.sh`; the run goes on without it");
+        terminal::warn(format_args!("no voice: {error}"), &format!("{}; the run goes on without it", super::mend()));
         self.cache = None;
     }
 

@@ -1,13 +1,9 @@
 //! Clocks.
 
-use rustix::time::{ClockId, clock_gettime};
+use super::system;
 use std::time::Duration;
 
-/// How long the computer has slept since it was started: one clock counts sleep, the other doesn't.
+/// How long the computer has slept since some moment that stays the same; zero where that can't be known.
 pub fn asleep() -> Duration {
-    let since = |id| {
-        let at = clock_gettime(id);
-        Duration::new(at.tv_sec.unsigned_abs(), at.tv_nsec.unsigned_abs() as u32)
-    };
-    since(ClockId::Boottime).saturating_sub(since(ClockId::Monotonic))
+    system::asleep()
 }

@@ -1,9 +1,10 @@
 //! One file or folder under a second name.
 
+use super::system;
 use std::io;
 use std::path::Path;
 
 /// Make `name` stand for `original`, a file or a folder.
 pub fn link(original: &Path, name: &Path) -> io::Result<()> {
-    std::os::unix::fs::symlink(std::path::absolute(original)?, name)
+    system::link(&std::path::absolute(original)?, name)
 }

@@ -1,10 +1,9 @@
 //! Files and folders that are their owner's alone. Nothing here follows a link that somebody else may have planted.
 
 use super::regular::{self, regular};
-use rustix::fs::OFlags;
+use super::system;
 use std::fs::{DirBuilder, File, OpenOptions, TryLockError};
 use std::io::{self, Error, ErrorKind};
-use std::os::unix::fs::{DirBuilderExt, MetadataExt, OpenOptionsExt};
 use std::path::Path;
 
 /// Where a file that is opened to be written takes what is written.
@@ -18,7 +17,8 @@ pub enum Writing {
 
 fn options(writing: Writing) -> OpenOptions {
     let mut options = OpenOptions::new();
-    options.read(true).mode(0o600).custom_flags((OFlags::NOFOLLOW | OFlags::NONBLOCK).bits() as i32);
+    options.read(true);
+    system::to_write(&mut options);
     match writing {
         Writing::AtTheEnd => options.append(true),
         Writing::Anywhere => options.write(true),
@@ -28,11 +28,13 @@ fn options(writing: Writing) -> OpenOptions {
 
 /// Make a file that isn't there yet. Only its owner can read it.
 pub fn create(path: &Path, writing: Writing) -> io::Result<File> {
+    regular::named(path)?;
     options(writing).create_new(true).open(path)
 }
 
 /// Open a regular file to read and write it; a link is refused.
 pub fn open_to_write(path: &Path, writing: Writing) -> io::Result<File> {
+    regular::named(path)?;
     regular(std::fs::symlink_metadata(path)?)?;
     let file = options(writing).open(path)?;
     regular(file.metadata()?)?;
@@ -55,7 +57,9 @@ pub fn lock(file: &File) -> io::Result<bool> {
 
 /// Make a folder and those it lies in, where they are missing, for their owner alone. One that is there stays as it is.
 pub fn folder(path: &Path) -> io::Result<()> {
-    DirBuilder::new().recursive(true).mode(0o700).create(path).map_err(|error| match std::fs::metadata(path) {
+    let mut builder = DirBuilder::new();
+    system::private(&mut builder);
+    builder.recursive(true).create(path).map_err(|error| match std::fs::metadata(path) {
         Ok(about) if !about.is_dir() => Error::new(ErrorKind::NotADirectory, "is a file, not a folder"),
         _ => error,
     })
@@ -65,7 +69,7 @@ pub fn folder(path: &Path) -> io::Result<()> {
 pub fn own_folder(path: &Path) -> io::Result<()> {
     folder(path)?;
     let about = std::fs::symlink_metadata(path)?;
-    if about.is_dir() && about.uid() == rustix::process::geteuid().as_raw() && about.mode() & 0o022 == 0 {
+    if about.is_dir() && system::is_own(&about) {
         return Ok(());
     }
     Err(Error::new(ErrorKind::PermissionDenied, "is a folder that others can write in"))
@@ -73,12 +77,12 @@ pub fn own_folder(path: &Path) -> io::Result<()> {
 
 /// Whether others than its owner can write in a folder.
 pub fn others_can_write(folder: &Path) -> bool {
-    std::fs::metadata(folder).is_ok_and(|about| about.mode() & 0o022 != 0)
+    std::fs::metadata(folder).is_ok_and(|about| system::others_can_write(&about))
 }
 
 /// Bring a file's name to where a power cut can't take it: it lies in its folder.
 pub fn sync_folder_of(path: &Path) -> io::Result<()> {
-    File::open(parent(path))?.sync_all()
+    system::sync_folder(parent(path))
 }
 
 /// The folder that a path lies in.

@@ -1,13 +1,13 @@
 //! Reading: regular files only, and never more than a limit. A pipe would be waited for without end, a device has no end.
 
-use rustix::fs::OFlags;
+use super::system;
 use std::fs::{File, Metadata, OpenOptions};
 use std::io::{self, Error, ErrorKind, Read};
-use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
 use std::path::Path;
 
 /// What is known of a regular file; anything else is refused.
 pub fn metadata(path: &Path) -> io::Result<Metadata> {
+    named(path)?;
     std::fs::metadata(path).and_then(regular)
 }
 
@@ -16,8 +16,9 @@ pub fn metadata(path: &Path) -> io::Result<Metadata> {
 /// Looked at before and after: opening alone can already do something to a device, and what lies there can be changed between.
 pub fn open(path: &Path) -> io::Result<File> {
     metadata(path)?;
-    // Opened so, a pipe isn't waited for.
-    let file = OpenOptions::new().read(true).custom_flags(OFlags::NONBLOCK.bits() as i32).open(path)?;
+    let mut options = OpenOptions::new();
+    system::to_read(&mut options);
+    let file = options.read(true).open(path)?;
     regular(file.metadata()?)?;
     Ok(file)
 }
@@ -52,6 +53,14 @@ pub(super) fn read_opened(file: &mut File, most: u64) -> io::Result<Vec<u8>> {
     if bytes.len() as u64 > most { Err(too_large()) } else { Ok(bytes) }
 }
 
+/// Refuse a name that means a device.
+pub(super) fn named(path: &Path) -> io::Result<()> {
+    if system::is_device_name(path) {
+        return Err(Error::new(ErrorKind::InvalidInput, "is a device, not a regular file"));
+    }
+    Ok(())
+}
+
 /// Refuse what is no regular file, in words.
 pub(super) fn regular(about: Metadata) -> io::Result<Metadata> {
     let kind = about.file_type();
@@ -59,9 +68,7 @@ pub(super) fn regular(about: Metadata) -> io::Result<Metadata> {
         () if kind.is_file() => return Ok(about),
         () if kind.is_dir() => return Err(Error::new(ErrorKind::IsADirectory, "is a folder, not a file")),
         () if kind.is_symlink() => "a link",
-        () if kind.is_fifo() => "a pipe",
-        () if kind.is_socket() => "a socket",
-        () => "a device",
+        () => system::special(kind),
     };
     Err(Error::new(ErrorKind::InvalidInput, format!("is {what}, not a regular file")))
 }

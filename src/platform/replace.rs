@@ -1,7 +1,7 @@
 //! Files written whole or not at all: under a random name first, made for this alone, and renamed once all of it is on disk.
 
 use super::private::{parent, sync_folder_of};
-use super::regular::regular;
+use super::regular::{named, regular};
 use std::fs::File;
 use std::io::{self, Error, ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -21,6 +21,7 @@ impl Replacement {
     /// which is then replaced itself: what it points to is not touched.
     pub fn begin(path: &Path) -> io::Result<Replacement> {
         let name = path.file_name().ok_or_else(|| Error::new(ErrorKind::InvalidInput, "is no name of a file"))?;
+        named(path)?;
         match std::fs::symlink_metadata(path) {
             // `/dev/stdout` is such a link: replaced, the system would lose it.
             Ok(about) if about.is_symlink() => match std::fs::read_link(path)? {

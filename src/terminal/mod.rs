@@ -11,6 +11,7 @@ pub use failure::{Failure, Kind};
 pub use problem::{drawn, show as show_problems};
 pub use table::table;
 
+use crate::platform;
 use crate::text::harmless;
 use anstyle::{AnsiColor, Style};
 use std::fmt;
@@ -62,6 +63,7 @@ pub(crate) use {out, outln};
 
 /// Choose when colour is used. Only the first choice counts.
 pub fn choose(color: Color) {
+    platform::colours();
     let _ = COLOR.set(color);
 }
 
