@@ -63,9 +63,9 @@ enum Verb {
     /// Go on with a run that was cut off, or close it with its recap
     Resume(command::resume::Options),
     /// Show the recap of a run from its journal
-    Recap(command::recap::Told),
+    Recap(command::recap::Options),
     /// Show all that was said and heard in a run, from its journal
-    Replay(command::recap::Told),
+    Replay(command::recap::Options),
     /// Check the microphone, the room and a few callouts, by voice and on screen
     Microphone(command::microphone::Options),
     /// Say each callout twice, so that they are understood better in your voice

@@ -93,7 +93,7 @@ fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
 
 /// The announcements of a run, in order, and its session as it ended.
 fn replayed(journal: &Journal) -> (Vec<String>, Session) {
-    let mut session = stepbell::command::recap::session(journal).unwrap();
+    let mut session = stepbell::command::runs::session(journal).unwrap();
     let mut said = vec![];
     journal.replay(&mut session, |_, effects| {
         said.extend(

@@ -2,7 +2,7 @@
 //! tool's voice in several pitches and noises, and heard again.
 
 use super::Failure;
-use super::stage;
+use super::devices;
 use crate::acoustic::phones::Phone;
 use crate::audio::Converter;
 use crate::callout::{Meaning, Vocabulary};
@@ -47,7 +47,7 @@ fn same(section: &Section, a: &Meaning, b: &Meaning) -> bool {
 
 /// Check the callouts of a section, and print what was found.
 pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
-    let model = stage::taught(model, section, &Profile::default())?;
+    let model = devices::model_for(model, section, &Profile::default())?;
     let vocabulary = Vocabulary::of(section);
     let phrases: Vec<(String, Meaning)> =
         vocabulary.phrases().enumerate().map(|(k, p)| (p, vocabulary.meaning(k))).collect();
@@ -119,7 +119,7 @@ fn tried(
                 let noise: f32 = StandardNormal.sample(&mut random);
                 *s += under * noise;
             });
-            let mut ears = stage::ears(model, section, SampleIndex(0), Gate::default())?;
+            let mut ears = devices::ears(model, section, SampleIndex(0), Gate::default())?;
             let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
             heard.extend(ears.finish());
             for (k, (from, until)) in places.into_iter().enumerate() {

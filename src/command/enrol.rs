@@ -1,18 +1,18 @@
 //! `enrol FILE`: say each callout twice, so that the ears learn how you say them. Kept is what was learned, no sound.
 
-use super::Failure;
-use super::microphone::Room;
-use super::stage::Devices;
+use super::devices::Devices;
+use super::room::Room;
+use super::{Failure, profile};
 use crate::audio::{CHUNK, spoken};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
-use crate::listen::{Enrolled, Known, Profile, Said, VERSION};
+use crate::listen::{Enrolled, Known, Profile, Said};
 use crate::platform;
 use crate::section::Section;
 use crate::terminal::outln;
 use crate::text::count;
 use crate::time::{RATE, SampleIndex};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// How often each callout is said.
 const TWICE: usize = 2;
@@ -36,34 +36,6 @@ pub struct Options {
     runs: PathBuf,
 }
 
-/// Where a person's profile lies.
-pub fn path(runs: &Path) -> PathBuf {
-    runs.join("profile.toml")
-}
-
-/// The profile in a folder of runs, if there is one; told and left aside where it was made with another model.
-pub fn profile(runs: &Path, model: &str) -> Result<Profile, Failure> {
-    let path = path(runs);
-    let failure = |e: &dyn std::fmt::Display| {
-        Failure::storage(format!("{}: {e}", path.display()), "mend it, or delete it and enrol again")
-    };
-    let text = match platform::read_text(&path, super::SMALL) {
-        Ok(text) => text,
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Profile::default()),
-        Err(e) if e.kind() == std::io::ErrorKind::NotADirectory => return Err(super::no_folder(runs)),
-        Err(e) => return Err(failure(&e)),
-    };
-    let profile: Profile = toml::from_str(&text).map_err(|e| failure(&e))?;
-    if profile.version != VERSION {
-        return Err(failure(&format!("is of version {}, this program reads {VERSION}", profile.version)));
-    }
-    if profile.model != model {
-        outln!("{} was made with another model and is left aside: enrol again.", path.display());
-        return Ok(Profile::default());
-    }
-    Ok(profile)
-}
-
 /// Enrol.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let (section, _) = super::section(&options.file, 0)?;
@@ -75,7 +47,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             "enrol with the shipped model, without --model",
         ));
     }
-    let old = profile(&options.runs, model.id())?;
+    let old = profile::read(&options.runs, model.id())?;
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;
     let (source, _) = options.devices.source(start, start)?;
@@ -131,11 +103,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let storage = |e: std::io::Error| {
         Failure::storage(format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
     };
-    super::runs_folder(&options.runs)?;
+    super::runs::make(&options.runs)?;
     let text = toml::to_string(&profile).expect("a profile is plain");
-    platform::replace(&path(&options.runs), text.as_bytes()).map_err(storage)?;
+    platform::replace(&profile::path(&options.runs), text.as_bytes()).map_err(storage)?;
     let words = report(&enrolled, &silent);
-    outln!("\nprofile: {}", path(&options.runs).display());
+    outln!("\nprofile: {}", profile::path(&options.runs).display());
     room.say(&words, recording);
     room.mouth.finish();
     options.devices.show_rendered(&room.mouth)

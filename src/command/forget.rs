@@ -65,7 +65,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
 /// Every run of the folder that can be forgotten now, and why another one can't. What is no run is told and stays.
 fn all(folder: &Path) -> Result<(Vec<Held>, Option<Failure>), Failure> {
     let (mut runs, mut failed) = (vec![], None);
-    for journal in super::recap::journals(folder)? {
+    for journal in super::runs::journals(folder)? {
         match held(&journal) {
             Ok(run) => runs.push(run),
             Err(Stays::Foreign(why)) => terminal::note(&format!("stepbell: {} stays: it {why}", journal.display())),
@@ -176,7 +176,7 @@ fn left_by(journal: &Path) -> (Vec<PathBuf>, Vec<PathBuf>) {
 
 /// Delete what `enrol` learned, after a look whether it is that: other programs, too, call their files so.
 fn profile(runs: &Path) -> Result<(), Failure> {
-    let path = super::enrol::path(runs);
+    let path = super::profile::path(runs);
     let failure = |e: &dyn std::fmt::Display, hint| Failure::storage(format!("{}: {e}", path.display()), hint);
     let text = platform::read_text(&path, super::SMALL)
         .map_err(|e| failure(&e, "name the folder of your runs with --runs"))?;

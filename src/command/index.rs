@@ -1,7 +1,7 @@
 //! The index of a folder of runs: what each journal came to, so that thousands need not be replayed each time. The journals are
 //! the truth; the index can be deleted, and is made again.
 
-use super::{Failure, recap};
+use super::{Failure, runs};
 use crate::history::{History, Run};
 use crate::journal;
 use crate::outcome::Fade;
@@ -45,7 +45,7 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
     let mut new = Index { version: VERSION, ..Index::default() };
     new.history.sections.clone_from(&old.history.sections);
     let mut fresh = 0;
-    for batch in recap::journals(folder)?.chunks(BATCH) {
+    for batch in runs::journals(folder)?.chunks(BATCH) {
         let name = |journal: &PathBuf| journal.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let found: Vec<(&PathBuf, (u64, u64))> = batch.iter().filter_map(|j| Some((j, state(j)?))).collect();
         let known = |(journal, now): &(&PathBuf, (u64, u64))| {
@@ -116,7 +116,7 @@ fn lived(journals: &[&PathBuf]) -> Vec<Option<Lived>> {
 fn read(path: &Path) -> Option<Lived> {
     let told = |why: &dyn std::fmt::Display| terminal::warn(format_args!("left out: {why}"), "");
     let journal = journal::load(path).map_err(|e| told(&e)).ok()?;
-    let mut session = recap::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
+    let mut session = runs::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
     journal.replay(&mut session, |_, _| {});
     let started: jiff::Timestamp =
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;

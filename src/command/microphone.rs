@@ -1,8 +1,9 @@
 //! `microphone`: is the room quiet enough, the voice loud enough, and are callouts understood? Asked and answered by voice and on screen.
 
 use super::Failure;
-use super::stage::{self, Devices, Rendered};
-use crate::audio::{CHUNK, Levels, Piece, Source};
+use super::devices::{self, Devices};
+use super::room::Room;
+use crate::audio::Levels;
 use crate::callout::{Command, Meaning};
 use crate::driver::Mouth;
 use crate::listen::Gate;
@@ -33,47 +34,6 @@ pub struct Options {
     runs: std::path::PathBuf,
 }
 
-/// Sound and voice on one axis.
-pub(super) struct Room {
-    source: Box<dyn Source>,
-    pub(super) mouth: Rendered,
-    at: SampleIndex,
-    /// Whether a recording in the microphone's place is over.
-    pub(super) ended: bool,
-}
-
-impl Room {
-    pub(super) fn new(source: Box<dyn Source>, mouth: Rendered, at: SampleIndex) -> Room {
-        Room { source, mouth, at, ended: false }
-    }
-
-    /// Say something, and let what the microphone gives meanwhile go by; a recording stands still for that.
-    pub(super) fn say(&mut self, text: &str, recording: bool) {
-        let speech = self.mouth.speech(text);
-        self.mouth.play(self.at, &speech);
-        if !recording {
-            // And a moment for the room.
-            let chunks = speech.length().0 / 100 + 4;
-            (0..chunks).for_each(|_| drop(self.next()));
-        }
-    }
-
-    /// The next 100 ms.
-    pub(super) fn next(&mut self) -> Vec<f32> {
-        self.at = SampleIndex(self.at.0 + CHUNK as u64);
-        loop {
-            match self.source.next() {
-                Some(Piece::Sound(sound)) => return sound,
-                Some(_) => {}
-                None => {
-                    self.ended = true;
-                    return vec![0.0; CHUNK];
-                }
-            }
-        }
-    }
-}
-
 /// Check the microphone.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let section = match &options.file {
@@ -83,7 +43,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             .ok_or_else(|| Failure::authored("the built-in section is broken", "name a section file"))?,
     };
     let model = options.devices.model()?;
-    let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
+    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs, model.id())?)?;
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;
@@ -93,7 +53,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     room.say("Be quiet for three seconds, please. I listen to the room.", recording);
     let silence: Vec<f32> = (0..QUIET).flat_map(|_| room.next()).collect();
     room.say(&format!("Now say, with a pause after each: {}.", words.join("; ")), recording);
-    let mut ears = stage::ears(&model, &section, start, Gate::default())?;
+    let mut ears = devices::ears(&model, &section, start, Gate::default())?;
     let (mut speech, mut heard, mut idle) = (vec![], vec![], 0);
     for _ in 0..SPOKEN {
         let chunk = room.next();

@@ -1,8 +1,9 @@
 //! `mock EXAM`: the sections of an exam one after the other, as in an exam room, and one recap at the end.
 
+use super::devices::Devices;
+use super::mouth::Rendered;
 use super::rehearse::{Options as Rehearsal, one};
-use super::stage::{self, Devices, Rendered};
-use super::{Failure, rehearse};
+use super::{Failure, rehearse, runtime};
 use crate::authoring::Part;
 use crate::driver::Mouth;
 use crate::outcome::Ending;
@@ -67,7 +68,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         super::section(&folder.join(part.file.as_ref()), options.seed.unwrap_or(0))?;
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
-    super::runs_folder(&options.runs)?;
+    super::runs::make(&options.runs)?;
     let mut voice = Some(options.devices.voiced(said)?);
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
@@ -132,5 +133,5 @@ fn between(options: &Options, part: &Part, mouth: &mut Rendered, place: &mut Sam
         *place = *place + length + wait;
         return Ok(true);
     }
-    stage::wait(Duration::from_millis(wait.0))
+    runtime::wait(Duration::from_millis(wait.0))
 }

@@ -4,6 +4,7 @@ pub mod archive;
 pub mod callouts;
 pub mod check;
 pub mod class;
+mod devices;
 pub mod enrol;
 mod folders;
 pub mod forget;
@@ -12,16 +13,20 @@ pub mod history;
 mod index;
 pub mod microphone;
 pub mod mock;
+mod mouth;
 pub mod new;
 pub mod observer;
 pub mod page;
 pub mod probe;
+mod profile;
 pub mod recap;
 pub mod rehearse;
 pub mod resume;
+mod room;
+pub mod runs;
+mod runtime;
 pub mod sections;
 pub mod show;
-mod stage;
 mod width;
 
 use crate::authoring::{self, Exam};
@@ -35,27 +40,6 @@ use std::path::{Path, PathBuf};
 
 /// Most bytes that are read of a file that a person wrote: a section, an exam, a profile, ticks. The largest shipped one has 20 KB.
 pub const SMALL: u64 = 1 << 20;
-
-/// Make the folder of the runs. Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
-pub fn runs_folder(runs: &Path) -> Result<(), Failure> {
-    platform::folder(runs).map_err(|e| {
-        if e.kind() == std::io::ErrorKind::NotADirectory {
-            return no_folder(runs);
-        }
-        Failure::storage(format!("{}: {e}", runs.display()), "choose a folder that can be written with --runs")
-    })?;
-    if platform::others_can_write(runs) {
-        let what = "others can write in this folder, and so put files of theirs among your runs";
-        let next = format!("`chmod go-w {}`, or choose a folder of your own with --runs", runs.display());
-        terminal::warn(format_args!("{}: {what}", runs.display()), &next);
-    }
-    Ok(())
-}
-
-/// What is named as the folder of the runs is none.
-pub fn no_folder(runs: &Path) -> Failure {
-    Failure::storage(format!("{}: is a file, not a folder", runs.display()), "name a folder for your runs with --runs")
-}
 
 /// The text of a file that people write, or of the shipped section of that name.
 fn authored(path: &Path, example: &str) -> Result<String, Failure> {

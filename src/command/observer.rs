@@ -1,7 +1,7 @@
 //! `sheet FILE`, `agree RUN --ticks CSV`: somebody who watches beside the tool.
 
 use super::Failure;
-use super::recap::Which;
+use super::runs::RunArgument;
 use crate::class::{agreement, sheet};
 use crate::outcome::Outcome;
 use crate::platform;
@@ -27,7 +27,7 @@ pub struct Sheet {
 #[derive(clap::Args, Debug)]
 pub struct Agree {
     #[command(flatten)]
-    which: Which,
+    run: RunArgument,
     /// A CSV file with the columns `step` (its name in the section file, or a criterion's number) and `seen` (yes or no), and
     /// `in_place` (yes or no) and `remarks` where they were filled in
     #[arg(long, value_name = "CSV")]
@@ -52,7 +52,7 @@ struct Tick {
 
 /// Print how far the tool and an observer agree.
 pub fn agree(options: &Agree) -> Result<(), Failure> {
-    let (_, session) = super::recap::lived(&super::recap::find(&options.which)?)?;
+    let (_, session) = super::runs::lived(&super::runs::find(&options.run)?)?;
     let (section, outcome) = (session.section(), session.outcome());
     let ticks = ticks(&options.ticks)?;
     known(section, &ticks, &options.ticks)?;

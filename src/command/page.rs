@@ -1,7 +1,7 @@
 //! `page [RUN]`, `export [RUN]`: a run as an HTML page, and as data.
 
 use super::Failure;
-use super::recap::Which;
+use super::runs::RunArgument;
 use crate::journal::Header;
 use crate::platform;
 use crate::recap::{self, Lived};
@@ -26,7 +26,7 @@ pub enum Format {
 #[derive(clap::Args, Debug)]
 pub struct Page {
     #[command(flatten)]
-    which: Which,
+    run: RunArgument,
     /// The file to write; beside the journal where none is named
     #[arg(long, value_name = "HTML")]
     out: Option<PathBuf>,
@@ -36,7 +36,7 @@ pub struct Page {
 #[derive(clap::Args, Debug)]
 pub struct Export {
     #[command(flatten)]
-    which: Which,
+    run: RunArgument,
     /// As what
     #[arg(long, value_enum)]
     format: Format,
@@ -47,8 +47,8 @@ pub struct Export {
 
 /// Write the page of a run.
 pub fn page(options: &Page) -> Result<(), Failure> {
-    let path = super::recap::find(&options.which)?;
-    let (journal, session) = super::recap::lived(&path)?;
+    let path = super::runs::find(&options.run)?;
+    let (journal, session) = super::runs::lived(&path)?;
     let out = options.out.clone().unwrap_or_else(|| path.with_extension("html"));
     write_page(&path, &journal.header, &session, &out)?;
     outln!("page: {}", out.display());
@@ -81,7 +81,7 @@ fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Re
 
 /// Write a run as data.
 pub fn export(options: &Export) -> Result<(), Failure> {
-    let (journal, session) = super::recap::lived(&super::recap::find(&options.which)?)?;
+    let (journal, session) = super::runs::lived(&super::runs::find(&options.run)?)?;
     let run = of(&journal.header, &session);
     let text = match options.format {
         Format::Json => harmless_json(&recap::json(&run)).into_owned(),

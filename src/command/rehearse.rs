@@ -1,7 +1,8 @@
 //! `rehearse FILE`: one run of a section, with the microphone or a recording in its place.
 
-use super::Failure;
-use super::stage::{self, Devices, Rendered};
+use super::devices::{self, Devices};
+use super::mouth::Rendered;
+use super::{Failure, runtime};
 use crate::audio::Kept;
 use crate::driver::Driver;
 use crate::journal::{Header, Writer};
@@ -153,11 +154,11 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let header = Header::new(now.timestamp().to_string(), text.clone(), settings);
     let header = Header { model: model.id().to_string(), ..header };
     super::check::unheard(&options.file, &text, &model);
-    let model = stage::taught(&model, &section, &super::enrol::profile(&options.runs, model.id())?)?;
+    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs, model.id())?)?;
     // Before the sound of the run is tried: that may be asked for in this folder, as the demo does.
-    super::runs_folder(&options.runs)?;
+    super::runs::make(&options.runs)?;
     let start = SampleIndex(0);
-    let ears = stage::ears(&model, &section, start, Gate::default())?;
+    let ears = devices::ears(&model, &section, start, Gate::default())?;
     let mouth = match mouth {
         Some(mouth) => mouth,
         none => none.insert(options.devices.voiced(vec![])?),
@@ -177,7 +178,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     introduce(&section, options.compress);
     let mut show = crate::terminal::tell;
     let headset = options.headset;
-    let session = stage::carry_out(&path, |interrupt| {
+    let session = runtime::carry_out(&path, |interrupt| {
         let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset, waits: false };
         driver.run(EarThread::start(ears, source), interrupt)
     });

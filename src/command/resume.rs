@@ -1,9 +1,9 @@
 //! `resume RUN`: go on with a run that was cut off, or close it with its recap.
 
-use super::Failure;
-use super::recap::Which;
+use super::devices::{self, Devices};
 use super::rehearse::show_written;
-use super::stage::{self, Devices};
+use super::runs::RunArgument;
+use super::{Failure, runtime};
 use crate::audio::{CHUNK, Kept, Recording};
 use crate::callout::Heard;
 use crate::driver::{Driver, Standing};
@@ -25,7 +25,7 @@ const AGAIN: Ms = Ms(600_000);
 #[derive(clap::Args, Debug)]
 pub struct Options {
     #[command(flatten)]
-    which: Which,
+    run: RunArgument,
     #[command(flatten)]
     devices: Devices,
     /// Don't go on: close the run where it was cut off, and recap
@@ -35,13 +35,13 @@ pub struct Options {
 
 /// Go on with a run.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let path = super::recap::find(&options.which)?;
+    let path = super::runs::find(&options.run)?;
     let away = since(&path).filter(|_| options.devices.mic.is_none());
     let (journal, mut writer, torn) = Writer::resume(&path).map_err(|e| Failure::storage(&e, hint(&e)))?;
     if let Some(torn) = torn {
         outln!("The last {} were never finished; they were moved to {}.", count(journal.torn, "byte"), torn.display());
     }
-    let standing = Standing::rebuild(&journal, super::recap::session(&journal)?);
+    let standing = Standing::rebuild(&journal, super::runs::session(&journal)?);
     let Standing { mut session, at, masked, heard, differs, remaining } = standing;
     if session.closed() {
         outln!("This run is over.\n");
@@ -71,7 +71,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let section = session.section().clone();
     // The profile lies beside the run's journal.
     let runs = path.parent().unwrap_or(Path::new("."));
-    let model = stage::taught(&model, &section, &super::enrol::profile(runs, model.id())?)?;
+    let model = devices::model_for(&model, &section, &super::profile::read(runs, model.id())?)?;
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
     let mut mouth = options.devices.mouth(&section)?;
@@ -86,11 +86,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             Box::new(kept.map_err(|e| Failure::storage(format!("{}: {e}", wav.display()), "move the recording away"))?);
     }
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
-    let mut ears = stage::ears(&model, &section, from, Gate::shut_in(&masked))?;
+    let mut ears = devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
     let recovered = listen_again(&mut ears, before, heard);
     super::rehearse::introduce(&section, journal.header.settings.compress);
     let mut show = crate::terminal::tell;
-    let session = stage::carry_out(&path, |interrupt| {
+    let session = runtime::carry_out(&path, |interrupt| {
         let driver = Driver {
             session,
             journal: &mut writer,

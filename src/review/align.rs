@@ -2,6 +2,7 @@
 //! van Dongen, Solti & Weidlich, *Conformance Checking*, Springer 2018, ch. 7): 1 for a needed step skipped, 1 for a callout that no
 //! step explains. Where a search state by state would take long, flows do it.
 
+use super::alignment::{Alignment, Move};
 use super::packing::pack;
 use super::pieces::Pieces;
 use super::search::Search;
@@ -9,50 +10,6 @@ use crate::section::{Done, Order, Section};
 
 /// Most states that are searched one by one: some hundred KB, and a few milliseconds.
 const MOST_STATES: usize = 1_000;
-
-/// One move of an explanation.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Move {
-    /// The callout numbered `event` announced `step`.
-    Called {
-        /// The step, by place.
-        step: usize,
-        /// The callout, by place in the run.
-        event: usize,
-    },
-    /// A step passed over without a callout.
-    Skip(usize),
-    /// A callout, by place, that no step explains where it stands.
-    Extra(usize),
-}
-
-/// An explanation and its cost.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Alignment {
-    /// Steps skipped that were needed, and callouts unexplained.
-    pub cost: u32,
-    /// From first to last.
-    pub moves: Vec<Move>,
-    /// The steps called or passed over.
-    pub done: Done,
-    /// Whether no other explanation costs less. Where a section's order is so wide that this can't be found out in a
-    /// bounded time, it is the cheapest that was found.
-    pub cheapest: bool,
-}
-
-impl Alignment {
-    /// 1 - cost / (callouts + steps of the shortest allowed run): 1 for an allowed run (Adriansyah 2014, from memory).
-    pub fn fitness(&self, section: &Section, callouts: usize) -> f64 {
-        1.0 - f64::from(self.cost) / (callouts + shortest(section)).max(1) as f64
-    }
-}
-
-/// Steps in the shortest allowed run.
-pub fn shortest(section: &Section) -> usize {
-    let needed = |&s: &usize| !section.steps[s].optional && section.choice_of(s).is_none();
-    let chosen: usize = section.choices.iter().map(|c| c.at_least).sum();
-    (0..section.steps.len()).filter(needed).count() + chosen
-}
 
 /// The cheapest explanation of the whole run.
 pub fn align(section: &Section, says: &[&str]) -> Alignment {

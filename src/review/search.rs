@@ -1,7 +1,7 @@
 //! The cheapest explanation of a run, found exactly by A* over sets of done steps and callouts explained, as long as few states
 //! are looked at.
 
-use super::align::{Alignment, Move};
+use super::alignment::{Alignment, Move};
 use super::bound::Bound;
 use crate::section::{Done, Order, Section};
 use std::cmp::Reverse;

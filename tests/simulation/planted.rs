@@ -9,18 +9,18 @@ use std::process::Command;
 const BUGS: [(&str, &str, &str, &str); 8] = [
     (
         "acts before it writes",
-        "src/driver.rs",
+        "src/driver/mod.rs",
         "        let digest = self.journal.digest_due()",
         "        for effect in &effects {\n            if let Effect::Show(line) = effect {\n                (self.show)(line);\n            }\n        }\n        \
          let effects: Vec<Effect> = effects.into_iter().filter(|e| !matches!(e, Effect::Show(_))).collect();\n        \
          let digest = self.journal.digest_due()",
     ),
     ("never syncs", "src/journal/store.rs", ".and_then(|()| self.disk.sync())", ""),
-    ("skips the digest", "src/driver.rs", "self.journal.digest_due().then(", "false.then("),
-    ("forgets the mask", "src/driver.rs", "agenda.masks.push((true, at));", ""),
+    ("skips the digest", "src/driver/mod.rs", "self.journal.digest_due().then(", "false.then("),
+    ("forgets the mask", "src/driver/mod.rs", "agenda.masks.push((true, at));", ""),
     (
         "forgets its timers on resume",
-        "src/driver.rs",
+        "src/driver/standing.rs",
         "Effect::Arm(timer, when) => agenda.arm(timer, when.max(*at)),",
         "Effect::Arm(..) => {}",
     ),

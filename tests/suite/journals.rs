@@ -7,7 +7,7 @@ use stepbell::recap;
 use stepbell::session::{Event, STATE, Session};
 
 fn replayed(journal: &journal::Journal) -> (Session, Option<usize>) {
-    let mut session = stepbell::command::recap::session(journal).unwrap();
+    let mut session = stepbell::command::runs::session(journal).unwrap();
     let differs = journal.replay(&mut session, |_, _| {});
     (session, differs)
 }
@@ -48,7 +48,7 @@ fn the_state_is_the_one_its_number_stands_for() {
         let _ = std::fs::remove_file(path);
         let header = journal::Header { state: STATE, ..old.header.clone() };
         let mut writer = journal::Writer::create(path, &header).unwrap();
-        let mut session = stepbell::command::recap::session(&old).unwrap();
+        let mut session = stepbell::command::runs::session(&old).unwrap();
         for record in &old.records {
             session.handle(record.at, &record.event);
             let digest = writer.digest_due().then(|| session.digest());

@@ -1,17 +1,16 @@
 //! What a run takes place on: the microphone or a recording in its place, the recogniser, and the voice.
 
 use super::Failure;
+use super::mouth::Rendered;
 use crate::audio::{Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
-use crate::driver::{Interrupt, Mouth, Press, UNWRITTEN};
-use crate::journal::JournalError;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
 use crate::platform::Replacement;
 use crate::section::Section;
 use crate::session::Session;
 use crate::terminal::{self, outln};
 use crate::time::{Ms, RATE, SampleIndex};
-use crate::voice::{Cache, Speech};
+use crate::voice::Cache;
 use std::path::{Path, PathBuf};
 
 /// Whether the proctor is heard.
@@ -67,9 +66,7 @@ impl Devices {
         let cache = (self.voice == Voice::On).then(|| Cache::new(&super::cache(), &models.join("voice")));
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open().map_err(no_device)?) } else { None };
-        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0 };
-        mouth.prepare(announcements);
-        Ok(mouth)
+        Ok(Rendered::new(cache, speaker, announcements))
     }
 
     /// Whether a recording is taken in as fast as it can be.
@@ -125,7 +122,7 @@ fn no_device(error: impl std::fmt::Display) -> Failure {
 pub type Chunks = Vec<Vec<f32>>;
 
 /// The model, able to hear every word of a section, as a person's profile has them.
-pub fn taught(model: &Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
+pub fn model_for(model: &Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
@@ -147,58 +144,6 @@ pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> 
         .map_err(|e| Failure::device(e, "choose other callouts"))
 }
 
-/// Presses so close together end a run; one alone leaves it as it stands.
-const TWICE: std::time::Duration = std::time::Duration::from_secs(2);
-
-/// Carry a run out, to its end or to Ctrl-C. A run that was left as it stands, in the journal at `path`, is a failure: it isn't over.
-pub fn carry_out<F>(path: &Path, run: impl FnOnce(Interrupt) -> F) -> Result<Session, Failure>
-where
-    F: Future<Output = Result<Session, JournalError>>,
-{
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|e| Failure::device(e, "free some file handles and try again"))?;
-    let session = runtime.block_on(async {
-        let (presses, interrupt) = tokio::sync::mpsc::unbounded_channel();
-        tokio::spawn(keyboard(presses));
-        run(interrupt).await
-    });
-    let session = session.map_err(|e| {
-        Failure::storage(e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
-    })?;
-    if session.closed() {
-        return Ok(session);
-    }
-    Err(Failure::left(
-        format!("left as it stands, with the clock held: {}", path.display()),
-        "`stepbell resume` and this name go on with it; with --close they end it with its recap",
-    ))
-}
-
-/// What Ctrl-C means. Without a handler for the key the program ends at once, and the journal holds the run all the same.
-async fn keyboard(presses: tokio::sync::mpsc::UnboundedSender<Press>) {
-    while tokio::signal::ctrl_c().await.is_ok() && presses.send(Press::Hold).is_ok() {
-        let press = tokio::select! {
-            Ok(()) = tokio::signal::ctrl_c() => Press::End,
-            () = tokio::time::sleep(TWICE) => Press::Leave,
-        };
-        if presses.send(press).is_err() {
-            return;
-        }
-    }
-}
-
-/// Let so much time go by; false where the person asked to end at the keyboard.
-pub fn wait(time: std::time::Duration) -> Result<bool, Failure> {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|e| Failure::device(e, "free some file handles and try again"))?;
-    Ok(runtime.block_on(async {
-        tokio::select! {
-            () = tokio::time::sleep(time) => true,
-            Ok(()) = tokio::signal::ctrl_c() => false,
-        }
-    }))
-}
-
 /// A recording in the microphone's place, with a word about one that holds too little.
 fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
     let failure = |e: &dyn std::fmt::Display| Failure::authored(e, "give a WAV file with sound in it");
@@ -209,92 +154,4 @@ fn recording(wav: &Path, real_speed: bool) -> Result<Recording, Failure> {
         terminal::warn(format_args!("{}: at {rate} Hz {what}", wav.display()), "record at 16000 Hz or more");
     }
     Ok(recording)
-}
-
-/// A voice whose sound is laid on a track, place for place.
-pub struct Rendered {
-    cache: Option<Cache>,
-    speaker: Option<Speaker>,
-    rate: u32,
-    heard: Vec<f32>,
-    /// Where on the track the run that is going on began.
-    begun: usize,
-}
-
-impl Rendered {
-    fn place(&self, at: SampleIndex) -> usize {
-        self.begun + (at.0 * u64::from(self.rate) / RATE) as usize
-    }
-
-    /// Another run begins behind what was spoken so far.
-    pub fn begin(&mut self) {
-        self.begun = self.heard.len();
-    }
-
-    fn voiceless(&mut self, error: &dyn std::fmt::Display) {
-        terminal::warn(format_args!("no voice: {error}"), &format!("{}; the run goes on without it", super::mend()));
-        self.cache = None;
-    }
-
-    /// Make fixed announcements before a run, so that none waits for synthesis.
-    pub fn prepare(&mut self, announcements: Vec<String>) {
-        for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
-            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.fixed(&text)) else { continue };
-            self.voiceless(&error);
-        }
-    }
-}
-
-impl Mouth for Rendered {
-    fn speech(&mut self, text: &str) -> Speech {
-        terminal::tell(&format!("  \u{201c}{text}\u{201d}"));
-        let made = self.cache.as_mut().map(|cache| cache.speech(text));
-        match made {
-            Some(Ok(speech)) => speech,
-            Some(Err(error)) => {
-                self.voiceless(&error);
-                Speech::silent(text)
-            }
-            None => Speech::silent(text),
-        }
-    }
-
-    fn play(&mut self, at: SampleIndex, speech: &Speech) {
-        if self.cache.is_some() {
-            self.rate = speech.rate;
-            let from = self.place(at);
-            self.heard.resize(from.max(self.heard.len()), 0.0);
-            self.heard.truncate(from);
-            self.heard.extend_from_slice(&speech.samples);
-        }
-        if let Some(speaker) = &mut self.speaker {
-            speaker.play(&speech.samples, speech.rate);
-        }
-    }
-
-    fn hush(&mut self, at: SampleIndex) {
-        let place = self.place(at);
-        self.heard.truncate(place);
-        if let Some(speaker) = &mut self.speaker {
-            speaker.hush();
-        }
-    }
-
-    fn held(&mut self, length: Ms) {
-        self.finish();
-        // What comes next lies behind it on the track, whatever its place on the axis.
-        self.begun += (length.samples() * u64::from(self.rate) / RATE) as usize;
-    }
-
-    fn slower(&mut self) {
-        if let Some(cache) = &mut self.cache {
-            cache.slower();
-        }
-    }
-
-    fn finish(&mut self) {
-        if let Some(speaker) = &self.speaker {
-            speaker.finish();
-        }
-    }
 }

@@ -2,16 +2,20 @@
 //! Samples are the clock: every deadline is met at the first chunk that reaches it, so within 100 ms of its place.
 //! One tokio task selects over the ears' thread and the keyboard. It decodes nothing and blocks on no device.
 
+mod agenda;
+mod standing;
+
+pub use standing::{Remaining, Standing};
+
 use crate::audio::CHUNK;
-use crate::callout::{Heard, Vocabulary};
-use crate::journal::{Journal, JournalError, Record, Writer};
+use crate::callout::Heard;
+use crate::journal::{JournalError, Record, Writer};
 use crate::listen::{Arrived, Listener};
 use crate::outcome::Absence;
-use crate::review::Sought;
-use crate::session::{Effect, Event, Session, Timer};
+use crate::session::{Effect, Event, Session};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
-use std::collections::VecDeque;
+use agenda::Agenda;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 /// How long the tool's voice lingers after it has ended: 0.1 s in the sound system, 0.25 s in the room (a guess).
@@ -70,91 +74,6 @@ pub struct Driver<'a> {
     pub headset: bool,
     /// Whether the sound waits while the tool says that it goes on: a recording does, a room doesn't.
     pub waits: bool,
-}
-
-/// What is still to come, by place, and what is going on.
-#[derive(Default)]
-struct Agenda {
-    timers: Vec<(SampleIndex, Timer)>,
-    waiting: VecDeque<(u32, Speech)>,
-    speaking: Option<(u32, SampleIndex)>,
-    masked_from: Option<SampleIndex>,
-    unmask: Option<SampleIndex>,
-    /// Masks for the ears to be told of, before they decode: begun (true) or ended, and where.
-    masks: Vec<(bool, SampleIndex)>,
-    /// Place of the last event on record.
-    written: SampleIndex,
-    /// What is to be listened for again.
-    search: Option<Vec<Sought>>,
-    /// What is to be listened for from now on.
-    attend: Option<Vocabulary>,
-    /// Whether the run was cut off before its first event.
-    unopened: bool,
-}
-
-impl Agenda {
-    fn arm(&mut self, timer: Timer, when: SampleIndex) {
-        self.disarm(timer);
-        self.timers.push((when, timer));
-    }
-
-    fn disarm(&mut self, timer: Timer) {
-        self.timers.retain(|t| t.1 != timer);
-    }
-}
-
-/// A run that was cut off, as its journal leaves it.
-pub struct Standing {
-    /// The proctor.
-    pub session: Session,
-    /// Where the axis stands.
-    pub at: SampleIndex,
-    /// Where the microphone was masked, the last mask up to where the run was cut off.
-    pub masked: Vec<(SampleIndex, SampleIndex)>,
-    /// End of the last phrase on record.
-    pub heard: SampleIndex,
-    /// How many events were taken in when a digest first differed.
-    pub differs: Option<usize>,
-    /// What was still to come.
-    pub remaining: Remaining,
-}
-
-/// What was still to come when a run was cut off.
-pub struct Remaining(Agenda);
-
-impl Standing {
-    /// Take a fresh session through a journal.
-    pub fn rebuild(journal: &Journal, mut session: Session) -> Standing {
-        let mut agenda = Agenda::default();
-        let (mut masked, mut heard) = (vec![], SampleIndex(0));
-        let differs = journal.replay(&mut session, |Record { at, event }, effects| {
-            match event {
-                Event::TimerFired(timer) => agenda.disarm(*timer),
-                Event::SpeechStarted(_) if !journal.header.settings.headset => {
-                    agenda.masked_from = agenda.masked_from.or(Some(*at))
-                }
-                Event::Masked(from, until) => {
-                    agenda.masked_from = None;
-                    masked.push((*from, *until));
-                }
-                Event::Heard(phrase) => heard = heard.max(phrase.end),
-                _ => {}
-            }
-            for effect in effects {
-                match effect {
-                    Effect::Arm(timer, when) => agenda.arm(timer, when.max(*at)),
-                    Effect::Disarm(timer) => agenda.disarm(timer),
-                    _ => {}
-                }
-            }
-        });
-        agenda.written = journal.end();
-        agenda.unopened = journal.records.is_empty();
-        // The end of the chunk that was being worked on: sound that was kept lies in whole ones.
-        let at = SampleIndex(journal.end().0.next_multiple_of(CHUNK as u64));
-        masked.extend(agenda.masked_from.map(|from| (from, at)));
-        Standing { session, at, masked, heard, differs, remaining: Remaining(agenda) }
-    }
 }
 
 impl Driver<'_> {

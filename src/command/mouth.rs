@@ -1,0 +1,104 @@
+//! The proctor's voice: on the loudspeaker, on a track, or only shown.
+
+use crate::audio::Speaker;
+use crate::driver::{Mouth, UNWRITTEN};
+use crate::terminal;
+use crate::time::{Ms, RATE, SampleIndex};
+use crate::voice::{Cache, Speech};
+
+/// A voice whose sound is laid on a track, place for place.
+pub struct Rendered {
+    cache: Option<Cache>,
+    speaker: Option<Speaker>,
+    /// Samples a second of the track.
+    pub(super) rate: u32,
+    /// The track: what was heard.
+    pub(super) heard: Vec<f32>,
+    /// Where on the track the run that is going on began.
+    begun: usize,
+}
+
+impl Rendered {
+    /// A mouth with these words made beforehand; without a voice their length is all there is of them.
+    pub(super) fn new(cache: Option<Cache>, speaker: Option<Speaker>, announcements: Vec<String>) -> Rendered {
+        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0 };
+        mouth.prepare(announcements);
+        mouth
+    }
+
+    fn place(&self, at: SampleIndex) -> usize {
+        self.begun + (at.0 * u64::from(self.rate) / RATE) as usize
+    }
+
+    /// Another run begins behind what was spoken so far.
+    pub fn begin(&mut self) {
+        self.begun = self.heard.len();
+    }
+
+    fn voiceless(&mut self, error: &dyn std::fmt::Display) {
+        terminal::warn(format_args!("no voice: {error}"), &format!("{}; the run goes on without it", super::mend()));
+        self.cache = None;
+    }
+
+    /// Make fixed announcements before a run, so that none waits for synthesis.
+    pub fn prepare(&mut self, announcements: Vec<String>) {
+        for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
+            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.fixed(&text)) else { continue };
+            self.voiceless(&error);
+        }
+    }
+}
+
+impl Mouth for Rendered {
+    fn speech(&mut self, text: &str) -> Speech {
+        terminal::tell(&format!("  \u{201c}{text}\u{201d}"));
+        let made = self.cache.as_mut().map(|cache| cache.speech(text));
+        match made {
+            Some(Ok(speech)) => speech,
+            Some(Err(error)) => {
+                self.voiceless(&error);
+                Speech::silent(text)
+            }
+            None => Speech::silent(text),
+        }
+    }
+
+    fn play(&mut self, at: SampleIndex, speech: &Speech) {
+        if self.cache.is_some() {
+            self.rate = speech.rate;
+            let from = self.place(at);
+            self.heard.resize(from.max(self.heard.len()), 0.0);
+            self.heard.truncate(from);
+            self.heard.extend_from_slice(&speech.samples);
+        }
+        if let Some(speaker) = &mut self.speaker {
+            speaker.play(&speech.samples, speech.rate);
+        }
+    }
+
+    fn hush(&mut self, at: SampleIndex) {
+        let place = self.place(at);
+        self.heard.truncate(place);
+        if let Some(speaker) = &mut self.speaker {
+            speaker.hush();
+        }
+    }
+
+    fn held(&mut self, length: Ms) {
+        self.finish();
+        // What comes next lies behind it on the track, whatever its place on the axis.
+        self.begun += (length.samples() * u64::from(self.rate) / RATE) as usize;
+    }
+
+    fn slower(&mut self) {
+        if let Some(cache) = &mut self.cache {
+            cache.slower();
+        }
+    }
+
+    fn finish(&mut self) {
+        if let Some(speaker) = &self.speaker {
+            speaker.finish();
+        }
+    }
+}

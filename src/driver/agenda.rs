@@ -1,0 +1,39 @@
+//! What a run has ahead of it.
+
+use crate::callout::Vocabulary;
+use crate::review::Sought;
+use crate::session::Timer;
+use crate::time::SampleIndex;
+use crate::voice::Speech;
+use std::collections::VecDeque;
+
+/// What is still to come, by place, and what is going on.
+#[derive(Default)]
+pub(super) struct Agenda {
+    pub(super) timers: Vec<(SampleIndex, Timer)>,
+    pub(super) waiting: VecDeque<(u32, Speech)>,
+    pub(super) speaking: Option<(u32, SampleIndex)>,
+    pub(super) masked_from: Option<SampleIndex>,
+    pub(super) unmask: Option<SampleIndex>,
+    /// Masks for the ears to be told of, before they decode: begun (true) or ended, and where.
+    pub(super) masks: Vec<(bool, SampleIndex)>,
+    /// Place of the last event on record.
+    pub(super) written: SampleIndex,
+    /// What is to be listened for again.
+    pub(super) search: Option<Vec<Sought>>,
+    /// What is to be listened for from now on.
+    pub(super) attend: Option<Vocabulary>,
+    /// Whether the run was cut off before its first event.
+    pub(super) unopened: bool,
+}
+
+impl Agenda {
+    pub(super) fn arm(&mut self, timer: Timer, when: SampleIndex) {
+        self.disarm(timer);
+        self.timers.push((when, timer));
+    }
+
+    pub(super) fn disarm(&mut self, timer: Timer) {
+        self.timers.retain(|t| t.1 != timer);
+    }
+}

@@ -1,0 +1,113 @@
+//! Findings in words: what each says, and what the section says of it.
+
+use super::{harm, sheet, since};
+use crate::outcome::Outcome;
+use crate::review::Finding;
+use crate::section::{Section, Step};
+use crate::time::{Ms, SampleIndex, spoken as span};
+
+/// One finding as a sentence.
+pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> String {
+    let title = |step: usize| section.steps[step].title.as_str();
+    let since = |at: SampleIndex| span(since(outcome, at));
+    match finding {
+        Finding::NotCalled { step } if section.steps[*step].critical => {
+            let consequence =
+                harm::consequence(section, outcome, *step).map_or_else(String::new, |words| format!(" {words}"));
+            format!("Critical, not called: {}.{consequence}", title(*step))
+        }
+        Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
+        Finding::Perhaps { step, at } => {
+            format!("Not heard for sure: {}, perhaps called at {}.", title(*step), since(*at))
+        }
+        Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
+        Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
+        Finding::TooFew { choice, called } => {
+            format!("Too few: {called} called, where the section asks for {}.", section.choices[*choice].title)
+        }
+        Finding::BeforeCue { step, at } => format!("Before the cue: {}, called at {}.", title(*step), since(*at)),
+        Finding::RuleBroken { rule, at } => {
+            let rule = &section.rules[*rule];
+            let critical = if rule.severity == crate::section::Severity::Critical { "Critical: " } else { "" };
+            format!("{critical}At {}, {}.", since(*at), rule.message)
+        }
+        Finding::InvariantBroken { invariant, at } => {
+            format!("Not kept, from {}: {}.", since(*at), section.invariants[*invariant].title)
+        }
+        Finding::Unsafe { pair, at, undone } => harm::unsafe_sentence(section, outcome, (*pair, *at, *undone)),
+        Finding::BeforeStart { say, .. } => format!("Called before the start: {say}."),
+        Finding::AfterStop { say, .. } => format!("Called after the end, so it doesn't count: {say}."),
+        Finding::TooShort { step, took, .. } => {
+            let least = section.steps[*step].at_least.unwrap_or(Ms(0));
+            format!("Too short: {}, {} for at least {}.", title(*step), span(*took), span(least))
+        }
+        Finding::Unanswered { event, at, missing } => {
+            let say = section.events[*event].say.first().map_or("", String::as_str);
+            let step = section.steps.iter().find(|s| s.id == *missing || s.base == *missing);
+            let missing = step.map_or(missing.as_str(), |s| s.title.as_str());
+            format!("At {}, {say}; what answers it did not follow: {missing}.", since(*at))
+        }
+        Finding::Dropped { at, hands_after: Some(after), missing } => {
+            let missing = sheet::unanswered(missing);
+            format!("Dropped item called at {}, and hands {} later{missing}.", since(*at), span(*after))
+        }
+        Finding::Dropped { at, hands_after: None, missing } => {
+            let missing = sheet::unanswered(missing);
+            format!("Dropped item called at {}, and no hands before the next step{missing}.", since(*at))
+        }
+    }
+}
+
+/// What the section file has to say where a finding was made; empty where the sentence says it all.
+pub fn section_says(section: &Section, finding: &Finding) -> String {
+    let names = |steps: &[usize]| steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>().join(", ");
+    let about = |step: &Step| {
+        let mut parts = vec![];
+        parts.extend((!step.after.is_empty()).then(|| format!("after: {}", names(&step.after))));
+        parts.extend(step.directly_after.map(|d| format!("directly after: {}", section.steps[d].title)));
+        parts.extend(step.plan().map(|plan| format!("planned: {}", span(plan))));
+        parts.extend((step.points > 0).then(|| format!("points: {}", step.points)));
+        parts.extend(step.caution.clone());
+        if parts.is_empty() {
+            String::new()
+        } else {
+            format!("The section has it {}.", parts.join("; ").trim_end_matches('.'))
+        }
+    };
+    match finding {
+        Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
+            about(&section.steps[*step])
+        }
+        Finding::BeforeCue { step, .. } => {
+            let cue = section.steps[*step].gate.as_deref().unwrap_or_default();
+            format!("The section has it wait for the words \u{201c}{cue}\u{201d}.")
+        }
+        Finding::TooFew { choice, .. } => {
+            let choice = &section.choices[*choice];
+            format!("The section asks for {} of: {}.", choice.at_least, names(&choice.of))
+        }
+        Finding::Extra { say, .. } => {
+            let times = section.steps.iter().filter(|s| s.say.contains(say)).count();
+            format!("The section has {times} of this callout.")
+        }
+        Finding::Dropped { .. } => {
+            "A dropped item is picked up with a tissue or a glove and put where it belongs; then the hands, then a fresh one.".into()
+        }
+        Finding::TooShort { step, .. } => about(&section.steps[*step]),
+        Finding::Unanswered { event, .. } => {
+            let named = |name: &String| {
+                let step = section.steps.iter().find(|s| s.id == *name || s.base == *name);
+                step.map_or(name.clone(), |s| s.title.clone())
+            };
+            let answers: Vec<String> = section.events[*event].answered_by.iter().map(named).collect();
+            format!("The section has it answered at once by: {}.", answers.join(", "))
+        }
+        Finding::BeforeStart { .. } => "The clock starts when the start words end.".into(),
+        Finding::AfterStop { .. } => "The stop words end the work.".into(),
+        Finding::Unsafe { pair, .. } => {
+            let from = section.safety[*pair].published.as_ref();
+            from.map_or_else(|| "Common practice.".into(), |source| format!("Published: {source}."))
+        }
+        Finding::RuleBroken { .. } | Finding::InvariantBroken { .. } => String::new(),
+    }
+}

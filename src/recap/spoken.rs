@@ -1,0 +1,120 @@
+//! The spoken recap, in under a minute.
+
+use super::{MOST_TITLES, MOST_WORDS, caution, count, ending, guess, hygiene, not_reached, often, reviewed, sentence};
+use crate::outcome::Outcome;
+use crate::review::{Finding, Review};
+use crate::section::Section;
+use crate::time::{Ms, spoken as span};
+
+/// The spoken recap, in under a minute: how it ended, findings (critical ones, then what was not called, then order and rules),
+/// hand hygiene, the step slowest against its plan, one thing to practise, and what the tool can't know.
+pub fn spoken(section: &Section, outcome: &Outcome) -> String {
+    let review = reviewed(section, outcome);
+    let mut text = ending(section, outcome);
+    text.extend(guess(outcome).map(|guess| format!(" {guess}")));
+    text += &format!(" {}", count(outcome, &review));
+    let mut findings: Vec<&Finding> = review.findings.iter().collect();
+    findings.sort_by_key(|f| (f.weight(section), rank(f)));
+    let mut tail = String::new();
+    if outcome.started.is_some() {
+        // What is told afterwards has no times.
+        let slow = slowest(section, &review).map(|(_, words)| words);
+        let times = [hands(section, outcome, &review), slow].into_iter().flatten().filter(|_| !outcome.told);
+        for words in times.chain([practise(section, &review, &findings)]) {
+            tail += &format!(" {words}");
+        }
+    }
+    tail += &format!(" {}", caution(outcome));
+    let words = |text: &str| text.split_whitespace().count();
+    let mut left = findings.len();
+    let not_reached = not_reached(section, &review, MOST_TITLES).map(|sentence| (0, sentence));
+    for (count, sentence) in sentences(section, outcome, &findings).into_iter().chain(not_reached) {
+        if words(&text) + words(&sentence) + words(&tail) > MOST_WORDS {
+            text += &if left > 0 { format!(" {left} more on the page.") } else { String::new() };
+            break;
+        }
+        text += &format!(" {sentence}");
+        left -= count;
+    }
+    text + &tail
+}
+
+/// Findings as sentences, each with how many it tells: many steps that were not called are told in one breath.
+fn sentences(section: &Section, outcome: &Outcome, findings: &[&Finding]) -> Vec<(usize, String)> {
+    let missing = |finding: &Finding| match finding {
+        Finding::NotCalled { step } if !section.steps[*step].critical => Some(section.steps[*step].title.as_str()),
+        _ => None,
+    };
+    let mut titles: Vec<&str> = findings.iter().filter_map(|f| missing(f)).collect();
+    let count = titles.len();
+    let mut sentences = vec![];
+    for finding in findings {
+        if count <= 3 || missing(finding).is_none() {
+            sentences.push((1, sentence(section, outcome, finding)));
+        } else if !titles.is_empty() {
+            let more = count.saturating_sub(MOST_TITLES);
+            titles.truncate(MOST_TITLES);
+            let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+            sentences.push((count, format!("Not called: {}{more}.", titles.join(", "))));
+            titles.clear();
+        }
+    }
+    sentences
+}
+
+/// What is told first: what is missing, then what was in the wrong place, then rules.
+fn rank(finding: &Finding) -> u8 {
+    match finding {
+        Finding::NotCalled { .. } | Finding::TooFew { .. } => 0,
+        Finding::Perhaps { .. }
+        | Finding::BeforeStart { .. }
+        | Finding::AfterStop { .. }
+        | Finding::BeforeCue { .. } => 1,
+        Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
+        Finding::Unsafe { .. }
+        | Finding::TooShort { .. }
+        | Finding::Unanswered { .. }
+        | Finding::Dropped { .. }
+        | Finding::RuleBroken { .. }
+        | Finding::InvariantBroken { .. } => 3,
+    }
+}
+
+/// How often hands were called, and how long they took.
+fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
+    section.steps.iter().any(|s| s.hygiene).then_some(())?;
+    let called = hygiene(section, outcome).len();
+    let took: Ms = review.steps.iter().filter(|t| section.steps[t.step].hygiene).map(|t| t.took).sum();
+    Some(match called {
+        0 => "Hand hygiene was never called.".into(),
+        1 => format!("Hand hygiene called once, {}.", span(took)),
+        n => format!("Hand hygiene called {}, {} in all.", often(n), span(took)),
+    })
+}
+
+/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds. Care takes its time: what is
+/// critical or for the hands is never told as slow.
+fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
+    let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
+    let slow = |t: &&crate::review::StepTime| {
+        let step = &section.steps[t.step];
+        let over_plan = |plan: Ms| over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0;
+        !step.critical && !step.hygiene && step.plan().is_some_and(over_plan)
+    };
+    let time = review.steps.iter().filter(slow).max_by_key(over)?;
+    let step = &section.steps[time.step];
+    Some((time.step, format!("Slowest against plan: {}, {} for {}.", step.title, span(time.took), span(step.target))))
+}
+
+/// One thing to practise next.
+fn practise(section: &Section, review: &Review, findings: &[&Finding]) -> String {
+    let title = |step: usize| section.steps[step].title.as_str();
+    let step = findings.iter().find_map(|f| f.to_practise(section));
+    let slow = slowest(section, review).map(|(step, _)| (step, None));
+    match step.or(slow) {
+        Some((step, Some(then))) => format!("Practise next: {}, then {}.", title(step), title(then)),
+        Some((step, None)) => format!("Practise next: {}.", title(step)),
+        None if findings.is_empty() => "Next, the same again.".into(),
+        None => "Look at the page, then run it again.".into(),
+    }
+}

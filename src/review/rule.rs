@@ -1,0 +1,99 @@
+//! Rules and invariants of a section, held against a run.
+
+use super::{Called, Finding};
+use crate::section::{Judge, Section};
+use crate::time::SampleIndex;
+
+/// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
+/// order or called once more is not reported again. What was called comes without and with callouts that only repeat the one before: what a
+/// repeated callout alone would break is not broken.
+pub(super) fn broken(
+    section: &Section,
+    (called, all): (&[Called], &[Called]),
+    end: SampleIndex,
+    cut: bool,
+    findings: &[Finding],
+) -> Vec<Finding> {
+    let says: Vec<&str> = findings
+        .iter()
+        .flat_map(|f| match f {
+            Finding::Unsafe { pair, .. } => {
+                let pair = &section.safety[*pair];
+                let of_pair =
+                    |s: &usize| std::iter::once(&pair.first).chain(&pair.then).any(|n| section.is_named(n, *s));
+                (0..section.steps.len())
+                    .filter(of_pair)
+                    .flat_map(|s| &section.steps[s].say)
+                    .map(String::as_str)
+                    .collect()
+            }
+            Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
+                section.steps[*step].say.iter().map(String::as_str).collect()
+            }
+            Finding::Extra { say, .. } => vec![say.as_str()],
+            _ => vec![],
+        })
+        .collect();
+    let reported = |name: &str| name != "any" && says.iter().any(|say| section.means(name, say));
+    let mut broken = vec![];
+    for (place, rule) in section.rules.iter().enumerate() {
+        if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {
+            continue;
+        }
+        let at = judge(section, place, called, end, cut).filter(|_| judge(section, place, all, end, cut).is_some());
+        broken.extend(at.map(|at| Finding::RuleBroken { rule: place, at }));
+    }
+    for (place, invariant) in section.invariants.iter().enumerate() {
+        if invariant.broken_by.iter().chain(&invariant.mended_by).any(|n| reported(n)) {
+            continue;
+        }
+        let means = |names: &[String], say: &str| names.iter().any(|n| section.means(n, say));
+        let mut open: Option<SampleIndex> = None;
+        let mut found = None;
+        for c in called {
+            if means(&invariant.mended_by, &c.say) {
+                open = None;
+            } else if means(&invariant.broken_by, &c.say) {
+                // Broken for a while is allowed only where it must be mended at the end; twice in a row never is.
+                if open.is_some() || !invariant.at_end {
+                    found = found.or(Some(c.at));
+                }
+                open = Some(c.at);
+            }
+        }
+        // What was still to be mended when the run was cut short is no fault.
+        broken.extend(found.or(open.filter(|_| !cut)).map(|at| Finding::InvariantBroken { invariant: place, at }));
+    }
+    broken
+}
+
+/// Where a rule could no longer be kept. A run that was cut short might have kept it yet.
+fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cut: bool) -> Option<SampleIndex> {
+    let rule = &section.rules[rule];
+    let sight = |say: &str| {
+        (section.means(&rule.first, say), rule.then.as_deref().is_some_and(|then| section.means(then, say)))
+    };
+    let mut judge = Judge::new(rule.template, rule.count);
+    let mut waiting: Option<SampleIndex> = None;
+    // Whatever may come next, the end of the run comes too: it answers a rule that asks for just anything.
+    let anything = rule.then.as_deref() == Some("any");
+    let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain((anything && !cut).then_some(((false, true), end)));
+    for ((a, b), at) in seen {
+        if !judge.next(a, b) {
+            return Some(at);
+        }
+        // The least time runs from an `a` to the `b` that answers it.
+        if let (Some(from), Some(least), true) = (waiting, rule.at_least, b)
+            && at.since(from) < least
+        {
+            return Some(at);
+        }
+        if b {
+            waiting = None;
+        }
+        if a {
+            waiting = Some(at);
+        }
+    }
+    (!cut && !judge.kept()).then_some(end)
+}
