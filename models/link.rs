@@ -20,7 +20,9 @@ fn main() {
     let own = if std::env::var_os("STEPBELL_BUNDLE").is_some() { String::new() } else { format!(":{}", dir.display()) };
     match system.as_str() {
         // Windows looks beside the program by itself. The manifest makes its code page UTF-8: libvosk opens files by narrow names.
-        "windows" => embed_manifest::embed_manifest(embed_manifest::new_manifest("Stepbell")).expect("OUT_DIR can be written"),
+        "windows" => {
+            embed_manifest::embed_manifest(embed_manifest::new_manifest("Stepbell")).expect("OUT_DIR can be written")
+        }
         "macos" => println!("cargo:rustc-link-arg={beside}"),
         _ => println!("cargo:rustc-link-arg={beside}{own}"),
     }

@@ -124,6 +124,7 @@ test)
     cp tests/audit/requirements.txt "$fetched/python/audit.txt"
   fi
   bash tests/audit/audit.sh "$fetched/python/bin"
+  "$python" models/bundle/licences.py check
   cargo fmt --check
   cargo clippy --release --locked --all-targets --quiet -- -D warnings
   exec cargo test --release --locked
