@@ -43,7 +43,7 @@ fn percentile(mut values: Vec<f32>, share: f32) -> f32 {
 
 /// Where somebody speaks in a stretch of sound at 16 kHz in -1 to 1, between pauses: from and until, in samples. A gap within a callout is shorter
 /// than a pause, which lasts 0.35 s; what is shorter than 0.2 s is no utterance.
-pub fn spoken(sound: &[f32]) -> Vec<(usize, usize)> {
+pub fn speech_segments(sound: &[f32]) -> Vec<(usize, usize)> {
     const PAUSE: usize = 17;
     const SHORT: usize = 10;
     let levels = frames(sound);
@@ -182,14 +182,14 @@ mod tests {
             tone(640),
             quiet(8_000),
         ];
-        let found = spoken(&parts.concat());
+        let found = speech_segments(&parts.concat());
         assert_eq!(found.len(), 2, "{found:?}");
         let near = |a: usize, b: usize| a.abs_diff(b) <= 320;
         assert!(
             near(found[0].0, 8_000) && near(found[0].1, 20_800) && near(found[1].0, 30_400) && near(found[1].1, 38_400),
             "{found:?}"
         );
-        assert_eq!(spoken(&quiet(16_000)), []);
-        assert_eq!(spoken(&[]), []);
+        assert_eq!(speech_segments(&quiet(16_000)), []);
+        assert_eq!(speech_segments(&[]), []);
     }
 }

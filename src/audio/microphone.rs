@@ -45,16 +45,16 @@ const FIRST_SAMPLE: Duration = Duration::from_secs(6);
 const SLEPT: Duration = Duration::from_secs(2);
 
 /// A stream from a device.
-struct Line {
+struct InputStream {
     _stream: Stream,
     ring: Consumer<f32>,
     dropped: Arc<AtomicU64>,
     rate: u32,
 }
 
-impl Line {
+impl InputStream {
     /// Open the default microphone and start it.
-    fn open() -> Result<Line, DeviceError> {
+    fn open() -> Result<InputStream, DeviceError> {
         platform::quiet();
         let device = cpal::default_host().default_input_device().ok_or(DeviceError::Absent("microphone"))?;
         let config = device.default_input_config().map_err(refused)?;
@@ -83,7 +83,7 @@ impl Line {
             }
         }?;
         stream.play().map_err(refused)?;
-        Ok(Line { _stream: stream, ring, dropped, rate })
+        Ok(InputStream { _stream: stream, ring, dropped, rate })
     }
 
     /// All that has come, and how much of it is silence for what was lost.
@@ -100,7 +100,7 @@ impl Line {
 
 /// The default microphone, which is opened again when it was lost.
 pub struct Microphone {
-    line: Option<Line>,
+    line: Option<InputStream>,
     intake: Intake,
     overflowed: u64,
     last: Instant,
@@ -112,7 +112,7 @@ pub struct Microphone {
 impl Microphone {
     /// Open the default microphone and start it.
     pub fn open() -> Result<Microphone, DeviceError> {
-        let line = Line::open()?;
+        let line = InputStream::open()?;
         let intake = Intake::new(line.rate).map_err(refused)?;
         let now = Instant::now();
         Ok(Microphone { line: Some(line), intake, overflowed: 0, last: now, tried: now, gone: false, slept: asleep() })
@@ -168,7 +168,7 @@ impl Source for Microphone {
             // A device that opens may still give nothing for a while: it is back with its first sample.
             if self.gone && self.tried.elapsed() > if self.line.is_some() { FIRST_SAMPLE } else { TRY_EVERY } {
                 self.abandon();
-                self.line = Line::open().ok();
+                self.line = InputStream::open().ok();
                 self.tried = Instant::now();
             }
             std::thread::sleep(Duration::from_millis(4));

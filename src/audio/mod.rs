@@ -12,7 +12,7 @@ mod wav;
 pub use convert::Converter;
 pub use intake::Intake;
 pub use kept::Kept;
-pub use levels::{Levels, spoken};
+pub use levels::{Levels, speech_segments};
 pub use microphone::{DeviceError, Microphone};
 pub use recording::Recording;
 pub use speaker::Speaker;

@@ -1,7 +1,7 @@
 //! Rules that no allowed run can keep together, shown as a smallest set of them.
 
 use crate::problem::Problem;
-use crate::section::{Done, Judge, Order, Rule, Section};
+use crate::section::{Done, Order, Rule, RuleAutomaton, Section};
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -100,18 +100,18 @@ impl Callouts {
 
 /// Whether some allowed run keeps the rules in `set`; none where the search was given up. What it does is taken from `work`.
 fn possible(section: &Section, order: &Order, callouts: &Callouts, set: &[usize], work: &mut u64) -> Option<bool> {
-    let judges: Vec<Judge> =
-        set.iter().map(|&r| Judge::new(section.rules[r].template, section.rules[r].count)).collect();
+    let automata: Vec<RuleAutomaton> =
+        set.iter().map(|&r| RuleAutomaton::new(section.rules[r].template, section.rules[r].count)).collect();
     let most = MOST_STATES.min(MOST_JUDGES / set.len().max(1));
-    let mut open = vec![(Done::default(), judges)];
-    let mut known: BTreeSet<(Done, Vec<Judge>)> = open.iter().cloned().collect();
-    while let Some((done, judges)) = open.pop() {
-        if done.len() == order.len() && ended(section, set, &judges) {
+    let mut open = vec![(Done::default(), automata)];
+    let mut known: BTreeSet<(Done, Vec<RuleAutomaton>)> = open.iter().cloned().collect();
+    while let Some((done, automata)) = open.pop() {
+        if done.len() == order.len() && ended(section, set, &automata) {
             return Some(true);
         }
         let mut reach = |done: Done, sight: Option<&Sight>| {
             *work = work.saturating_sub(LOOK_UP + set.len() as u64);
-            let mut next = judges.clone();
+            let mut next = automata.clone();
             let fine = sight
                 .is_none_or(|sight| next.iter_mut().zip(sight).fold(true, |all, (j, (a, b))| j.next(*a, *b) && all));
             if fine && known.insert((done, next.clone())) {
@@ -137,12 +137,12 @@ fn possible(section: &Section, order: &Order, callouts: &Callouts, set: &[usize]
 }
 
 /// Whether the rules are kept where the run ends; its end answers a rule that asks for just anything.
-fn ended(section: &Section, set: &[usize], judges: &[Judge]) -> bool {
-    set.iter().zip(judges).all(|(&rule, judge)| {
-        let mut judge = *judge;
+fn ended(section: &Section, set: &[usize], automata: &[RuleAutomaton]) -> bool {
+    set.iter().zip(automata).all(|(&rule, judge)| {
+        let mut automaton = *judge;
         if section.rules[rule].then.as_deref() == Some("any") {
-            judge.next(false, true);
+            automaton.next(false, true);
         }
-        judge.kept()
+        automaton.kept()
     })
 }

@@ -25,13 +25,13 @@ pub struct Exam {
     pub pass_mark: Option<Spanned<u8>>,
     /// The sections, in order; at least one.
     #[serde(rename = "section")]
-    pub sections: Vec<Part>,
+    pub sections: Vec<ExamPart>,
 }
 
 /// A section of an exam.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Part {
+pub struct ExamPart {
     /// The section's file, from the exam's folder on.
     pub file: Spanned<String>,
     /// What the proctor says before it; nothing where it is empty.

@@ -10,7 +10,7 @@ mod schema;
 mod shape;
 
 pub use codes::{CODES, explain};
-pub use exam::{Exam, Part, exam, is_exam};
+pub use exam::{Exam, ExamPart, exam, is_exam};
 pub use resolve::callout_spans;
 
 use crate::problem::{Problem, Severity};

@@ -28,14 +28,14 @@ const FEW: usize = 5;
 pub const LATELY: usize = 10;
 
 /// A criterion over all people: left out in so many of so many runs.
-struct Criterion {
+struct StepOmission {
     title: String,
     critical: bool,
     missed: Vec<Option<(usize, usize)>>,
     share: Interval,
 }
 
-fn criteria(about: &About, people: &[Person]) -> Vec<Criterion> {
+fn criteria(about: &About, people: &[Person]) -> Vec<StepOmission> {
     (about.steps.iter().enumerate())
         .filter(|(_, step)| !step.free)
         .map(|(place, step)| {
@@ -50,7 +50,7 @@ fn criteria(about: &About, people: &[Person]) -> Vec<Criterion> {
                 .collect();
             let sum = |of: fn(&(usize, usize)) -> usize| missed.iter().flatten().map(of).sum::<usize>() as f64;
             let share = wilson(sum(|m| m.0), sum(|m| m.1), 0.95);
-            Criterion { title: step.title.clone(), critical: step.critical, missed, share }
+            StepOmission { title: step.title.clone(), critical: step.critical, missed, share }
         })
         .collect()
 }
@@ -60,7 +60,7 @@ pub fn class_page(about: &About, people: &[Person]) -> String {
     let criteria = criteria(about, people);
     let whole = people.iter().filter_map(|p| Some(p.history.of(p.section?).len())).sum();
     let apart = people.iter().map(|p| Apart::of(&p.history, about)).fold(Apart::default(), Apart::and);
-    let mut hardest: Vec<&Criterion> = criteria.iter().filter(|c| c.share.mean > 0.0).collect();
+    let mut hardest: Vec<&StepOmission> = criteria.iter().filter(|c| c.share.mean > 0.0).collect();
     hardest.sort_by(|a, b| b.share.low.total_cmp(&a.share.low));
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let timed = about.limit.is_some() && about.compress == 1;

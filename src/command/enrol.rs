@@ -3,7 +3,7 @@
 use super::devices::Devices;
 use super::room::Room;
 use super::{Failure, profile};
-use crate::audio::{CHUNK, spoken};
+use crate::audio::{CHUNK, speech_segments};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
 use crate::listen::{Enrolled, Known, Profile, Said};
@@ -138,7 +138,7 @@ fn both(room: &mut Room, sound: &mut Vec<f32>) -> Vec<(usize, usize)> {
     loop {
         sound.extend(room.next());
         let here = &sound[begin..];
-        let found = spoken(here);
+        let found = speech_segments(here);
         let over = found.last().is_some_and(|(_, until)| until + BEHIND <= here.len());
         if found.len() >= TWICE && over || here.len() >= LONGEST || room.ended {
             // The end of a recording is silence, as much as a pause needs.

@@ -2,8 +2,8 @@
 
 use super::{Failure, index};
 use crate::history::{
-    About, Apart, Driver, Faded, History, Interval, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit, guesses,
-    pace_plan, readiness, step_trends, weakest, wilson,
+    About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit,
+    guesses, pace_plan, readiness, step_trends, weakest, wilson,
 };
 use crate::section::Section;
 use crate::terminal::outln;
@@ -195,13 +195,15 @@ fn holds_down(about: &About, ready: &Readiness) -> Vec<String> {
         )
     };
     let mut lines: Vec<String> = missed(true).collect();
-    for driver in &ready.drivers {
-        match driver {
-            Driver::Step(..) => {}
-            Driver::OtherCritical(share) => {
+    for limiter in &ready.limiters {
+        match limiter {
+            Limiter::Step(..) => {}
+            Limiter::OtherCritical(share) => {
                 lines.push(format!("critical: something else, in about {:.0} % of runs", share * 100.0))
             }
-            Driver::Time(share) => lines.push(format!("the limit comes first in about {:.0} % of runs", share * 100.0)),
+            Limiter::Time(share) => {
+                lines.push(format!("the limit comes first in about {:.0} % of runs", share * 100.0))
+            }
         }
     }
     lines.extend(missed(false));

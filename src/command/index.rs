@@ -22,7 +22,7 @@ const LARGEST: u64 = 256 << 20;
 
 /// What a journal was when it was read.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-struct Seen {
+struct Indexed {
     length: u64,
     modified: u64,
     /// Which run it came to; none for one that can't be read.
@@ -32,7 +32,7 @@ struct Seen {
 #[derive(Debug, Default, Serialize, Deserialize)]
 struct Index {
     version: u32,
-    seen: BTreeMap<String, Seen>,
+    seen: BTreeMap<String, Indexed>,
     history: History,
 }
 
@@ -61,7 +61,7 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
                 None => lived.next().flatten().map(|lived| lived.join(&mut new.history)),
             };
             let run = run.map(|()| new.history.runs.len() as u32 - 1);
-            new.seen.insert(name(journal), Seen { length, modified, run });
+            new.seen.insert(name(journal), Indexed { length, modified, run });
         }
     }
     if fresh > 0 || new.seen.len() != old.seen.len() {
@@ -88,21 +88,21 @@ fn state(path: &Path) -> Option<(u64, u64)> {
 const BATCH: usize = 512;
 
 /// A run as its journal has it.
-struct Lived {
+struct Replayed {
     session: Session,
     how: (u32, Fade),
     review: Review,
     started: i64,
 }
 
-impl Lived {
+impl Replayed {
     fn join(self, history: &mut History) {
         history.add(self.session.section(), self.how, self.session.outcome(), &self.review, self.started);
     }
 }
 
 /// The runs of these journals, in order, on every core.
-fn lived(journals: &[&PathBuf]) -> Vec<Option<Lived>> {
+fn lived(journals: &[&PathBuf]) -> Vec<Option<Replayed>> {
     let cores = std::thread::available_parallelism().map_or(1, |n| n.get());
     std::thread::scope(|scope| {
         let read = |part: &[&PathBuf]| part.iter().map(|j| read(j)).collect::<Vec<_>>();
@@ -113,7 +113,7 @@ fn lived(journals: &[&PathBuf]) -> Vec<Option<Lived>> {
 }
 
 /// Read a journal; one that can't be read is told and left out.
-fn read(path: &Path) -> Option<Lived> {
+fn read(path: &Path) -> Option<Replayed> {
     let told = |why: &dyn std::fmt::Display| terminal::warn(format_args!("left out: {why}"), "");
     let journal = journal::load(path).map_err(|e| told(&e)).ok()?;
     let mut session = runs::session(&journal).map_err(|e| told(&format!("{}: {}", path.display(), e.message))).ok()?;
@@ -122,7 +122,7 @@ fn read(path: &Path) -> Option<Lived> {
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
     let review = crate::recap::reviewed(session.section(), session.outcome());
     let how = (journal.header.settings.compress, journal.header.settings.fade);
-    Some(Lived { session, how, review, started: started.as_second() })
+    Some(Replayed { session, how, review, started: started.as_second() })
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {

@@ -4,7 +4,7 @@ use super::devices::Devices;
 use super::mouth::Rendered;
 use super::rehearse::{Options as Rehearsal, one};
 use super::{Failure, rehearse, runtime};
-use crate::authoring::Part;
+use crate::authoring::ExamPart;
 use crate::driver::Mouth;
 use crate::outcome::Ending;
 use crate::recap;
@@ -50,7 +50,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let what = format!("{}: it has {has}, and none numbered {}", options.file.display(), options.from);
         return Err(Failure::usage(what, "begin with one that it has"));
     }
-    let rehearsal = |part: &Part, from: SampleIndex| Rehearsal {
+    let rehearsal = |part: &ExamPart, from: SampleIndex| Rehearsal {
         file: folder.join(part.file.as_ref()),
         devices: options.devices.clone(),
         compress: options.compress,
@@ -101,7 +101,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             break;
         }
     }
-    let parts: Vec<recap::Went> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
+    let parts: Vec<recap::SectionResult> = went.iter().map(|r| (&r.section, &r.outcome)).collect();
     let planned = exam.sections.len() - first;
     out!("\n{}", recap::exam_text((&exam.title, exam.pass_mark.as_ref().map(|m| *m.as_ref())), &parts, planned));
     outln!("{}", exam.source);
@@ -115,7 +115,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
 }
 
 /// What is said and waited before a section; false where the person ended the exam meanwhile.
-fn between(options: &Options, part: &Part, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
+fn between(options: &Options, part: &ExamPart, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
     let wait = Ms((part.minutes_before.as_ref() * 60_000.0) as u64 / u64::from(options.compress));
     let mut length = Ms(0);
     mouth.begin();

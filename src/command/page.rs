@@ -4,7 +4,7 @@ use super::Failure;
 use super::runs::RunArgument;
 use crate::journal::Header;
 use crate::platform;
-use crate::recap::{self, Lived};
+use crate::recap::{self, RunView};
 use crate::session::Session;
 use crate::terminal::{self, outln};
 use crate::text::{harmless, harmless_json};
@@ -102,8 +102,8 @@ pub fn schema(run: bool) {
     outln!("{}", if run { recap::SCHEMA } else { crate::authoring::SCHEMA });
 }
 
-fn of<'a>(header: &'a Header, session: &'a Session) -> Lived<'a> {
-    Lived {
+fn of<'a>(header: &'a Header, session: &'a Session) -> RunView<'a> {
+    RunView {
         section: session.section(),
         outcome: session.outcome(),
         review: recap::reviewed(session.section(), session.outcome()),

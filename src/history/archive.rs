@@ -111,7 +111,7 @@ fn step_columns(history: &History, runs: &[super::Run], first: i64) -> Vec<Colum
     let steps = |r: &super::Run| {
         history.sections[r.section as usize].steps.iter().zip(r.took.clone()).enumerate().collect::<Vec<_>>()
     };
-    let rows: Vec<(i64, usize, &super::Step, u32)> = (first..)
+    let rows: Vec<(i64, usize, &super::StepAbout, u32)> = (first..)
         .zip(runs)
         .flat_map(|(number, r)| steps(r).into_iter().map(move |(place, (step, took))| (number, place, step, took)))
         .collect();

@@ -1,14 +1,14 @@
 //! Which runs count. One rule for every verb and for the page of a class: whole runs, of one section, one edition and one compression of
 //! the clock; those of the whole run rehearsed last, where nobody names others. What is kept apart is said.
 
-use super::{About, History, Step};
+use super::{About, History, StepAbout};
 
 impl About {
     /// Whether runs of both count together: the same section, edition, compression, limit and steps. Titles may differ, since the proctor draws
     /// words of them.
     pub fn same(&self, other: &About) -> bool {
         let whole = |a: &About| (a.id.clone(), a.edition.clone(), a.compress, a.limit, a.steps.len());
-        let step = |s: &Step| (s.id.clone(), s.critical, s.free, s.plan);
+        let step = |s: &StepAbout| (s.id.clone(), s.critical, s.free, s.plan);
         whole(self) == whole(other) && self.steps.iter().map(step).eq(other.steps.iter().map(step))
     }
 
@@ -117,7 +117,7 @@ mod tests {
     use crate::time::Ms;
 
     fn about(compress: u32, edition: &str, title: &str) -> About {
-        let step = Step { id: "off".into(), title: title.into(), critical: false, free: false, plan: None };
+        let step = StepAbout { id: "off".into(), title: title.into(), critical: false, free: false, plan: None };
         About { id: "a".into(), title: "A".into(), edition: edition.into(), compress, limit: None, steps: vec![step] }
     }
 

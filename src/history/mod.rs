@@ -14,7 +14,7 @@ pub use counting::Apart;
 pub use curve::{Curve, Shape, fit, fit_as};
 pub use fading::{Faded, fading, guesses};
 pub use plan::{Pace, expected, pace_plan};
-pub use ready::{Driver, Readiness, TOO_FEW, readiness};
+pub use ready::{Limiter, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
 pub use weak::{Weakest, weakest};
 
@@ -52,12 +52,12 @@ pub struct About {
     /// Time allowed in all, where every phase is timed.
     pub limit: Option<Ms>,
     /// The steps, in order.
-    pub steps: Vec<Step>,
+    pub steps: Vec<StepAbout>,
 }
 
 /// What of a step its runs share.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Step {
+pub struct StepAbout {
     /// Its name.
     pub id: String,
     /// As shown.
@@ -123,7 +123,7 @@ impl History {
             compress,
             limit: section.limit(),
             steps: (section.steps.iter().enumerate())
-                .map(|(place, s)| Step {
+                .map(|(place, s)| StepAbout {
                     id: s.id.clone(),
                     title: s.title.clone(),
                     critical: s.critical,

@@ -78,11 +78,11 @@ pub fn expected(history: &History, section: usize) -> Option<(f64, f64)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{About, History, NOT_CALLED, Run, Step};
+    use super::super::{About, History, NOT_CALLED, Run, StepAbout};
     use super::*;
 
     fn history(limit: u64, took: &[[u32; 3]]) -> History {
-        let step = |id: &str, plan| Step {
+        let step = |id: &str, plan| StepAbout {
             id: id.into(),
             title: id.into(),
             critical: false,

@@ -21,7 +21,7 @@ const SHARED: f64 = 4.0;
 
 /// What holds readiness down.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Driver {
+pub enum Limiter {
     /// A critical step that was left out: by place, the share of runs to come in which it is.
     Step(usize, f64),
     /// A critical finding of another kind, in this share of runs.
@@ -42,7 +42,7 @@ pub struct Readiness {
     /// Finished in time; none where nothing is timed, or the clock was compressed: that tells nothing of the real one.
     pub in_time: Option<f64>,
     /// What holds `good` down, the worst first; shares under 1 %, and steps that were never left out, are no part of it.
-    pub drivers: Vec<Driver>,
+    pub limiters: Vec<Limiter>,
     /// Needed steps that were left out, by place, with the number of runs; the most first.
     pub missed: Vec<(usize, usize)>,
     /// Runs in which something else was found.
@@ -139,17 +139,17 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         good.push(kept * timely);
     }
     let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-    let mut drivers: Vec<Driver> = (critical.iter().zip(&by_step).zip(&grave.missed))
+    let mut limiters: Vec<Limiter> = (critical.iter().zip(&by_step).zip(&grave.missed))
         .filter(|(_, missed)| **missed > 0.0)
-        .map(|((step, sum), _)| Driver::Step(*step, sum / DRAWS as f64))
+        .map(|((step, sum), _)| Limiter::Step(*step, sum / DRAWS as f64))
         .collect();
-    drivers.push(Driver::OtherCritical(by_other / DRAWS as f64));
-    drivers.push(Driver::Time(1.0 - mean(&in_time)));
-    let share = |driver: &Driver| match driver {
-        Driver::Step(_, share) | Driver::OtherCritical(share) | Driver::Time(share) => *share,
+    limiters.push(Limiter::OtherCritical(by_other / DRAWS as f64));
+    limiters.push(Limiter::Time(1.0 - mean(&in_time)));
+    let share = |driver: &Limiter| match driver {
+        Limiter::Step(_, share) | Limiter::OtherCritical(share) | Limiter::Time(share) => *share,
     };
-    drivers.retain(|d| share(d) >= 0.01);
-    drivers.sort_by(|a, b| share(b).total_cmp(&share(a)));
+    limiters.retain(|d| share(d) >= 0.01);
+    limiters.sort_by(|a, b| share(b).total_cmp(&share(a)));
     let interval = |draws: &[f64]| Interval {
         mean: mean(draws),
         low: percentile(draws, 0.05).unwrap_or(0.0),
@@ -163,7 +163,7 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         clean: mean(&clean),
         spotless: interval(&spotless),
         in_time: limit.map(|_| mean(&in_time)),
-        drivers,
+        limiters,
         missed,
         others: count(&|r| left_out(r, &needed) < r.findings as usize),
         runs: runs.len(),
@@ -172,14 +172,15 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
 
 #[cfg(test)]
 mod tests {
-    use super::super::{About, Step};
+    use super::super::{About, StepAbout};
     use super::*;
     use crate::outcome::Fade;
     use crate::time::Ms;
 
     /// Nine runs of 10 minutes, in time, of two steps, the first of them critical; the second is left out in the first four.
     fn nine(compress: u32) -> History {
-        let step = |id: &str, critical| Step { id: id.into(), title: id.into(), critical, free: false, plan: None };
+        let step =
+            |id: &str, critical| StepAbout { id: id.into(), title: id.into(), critical, free: false, plan: None };
         let about = About {
             id: "x".into(),
             title: "X".into(),
@@ -211,7 +212,7 @@ mod tests {
         // Four of nine, the older ones: between a third and three quarters stay clean.
         assert!((0.33..0.75).contains(&ready.spotless.mean) && ready.spotless.high < ready.good.mean, "{ready:?}");
         assert_eq!((ready.missed.as_slice(), ready.others), ([(1, 4)].as_slice(), 0));
-        assert!(!ready.drivers.iter().any(|d| matches!(d, Driver::Step(..))), "{ready:?}");
+        assert!(!ready.limiters.iter().any(|d| matches!(d, Limiter::Step(..))), "{ready:?}");
     }
 
     #[test]

@@ -43,11 +43,11 @@ pub fn weakest(history: &History, section: &Section) -> Option<Weakest> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::history::{About, NOT_CALLED, Run, Step};
+    use crate::history::{About, NOT_CALLED, Run, StepAbout};
 
     /// The basic facial's runs, whose steps take these many milliseconds by name and ten seconds else.
     fn runs(section: &Section, compress: u32, count: usize, took: &[(&str, u32)]) -> History {
-        let step = |s: &crate::section::Step| Step {
+        let step = |s: &crate::section::Step| StepAbout {
             id: s.id.clone(),
             title: s.title.clone(),
             critical: s.critical,

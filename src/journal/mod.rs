@@ -80,7 +80,7 @@ pub struct Record {
 /// What a line behind the header holds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(untagged)]
-enum Line {
+enum Entry {
     Event(Record),
     Digest { at: SampleIndex, digest: String },
 }

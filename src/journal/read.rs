@@ -1,6 +1,6 @@
 //! Bytes to a journal. Any bytes are answered with a journal or a flaw.
 
-use super::{Header, Journal, Line, Record, VERSION, added, hex};
+use super::{Entry, Header, Journal, Record, VERSION, added, hex};
 use crate::session::Event;
 use crate::time::{RATE, SampleIndex};
 use sha2::{Digest, Sha256};
@@ -48,22 +48,22 @@ pub fn read(bytes: &[u8]) -> Result<Journal, Flaw> {
     for line in lines {
         let before = if chained { sum } else { 0 };
         let parsed = checked(line, before).and_then(|(json, sum)| {
-            let line: Line = serde_json::from_slice(json).map_err(|_| "it holds no event")?;
-            let (Line::Event(Record { at, .. }) | Line::Digest { at, .. }) = &line;
+            let line: Entry = serde_json::from_slice(json).map_err(|_| "it holds no event")?;
+            let (Entry::Event(Record { at, .. }) | Entry::Digest { at, .. }) = &line;
             let last = records.last().map_or(SampleIndex(0), |r| r.at);
             match &line {
                 _ if *at < last => Err("it lies before the line in front of it"),
                 _ if !within(*at) => Err(TOO_FAR),
-                Line::Event(record) if !bounded(&record.event) => Err(TOO_FAR),
+                Entry::Event(record) if !bounded(&record.event) => Err(TOO_FAR),
                 _ => Ok((line, sum)),
             }
         });
         match parsed {
-            Ok((Line::Event(record), after)) => {
+            Ok((Entry::Event(record), after)) => {
                 records.push(record);
                 sum = after;
             }
-            Ok((Line::Digest { digest, .. }, after)) => {
+            Ok((Entry::Digest { digest, .. }, after)) => {
                 digests.push((records.len(), digest));
                 sum = after;
             }

@@ -1,6 +1,8 @@
 //! A journal on disk: each line written and synced, one writer at a time, readable by its owner alone.
 
-use super::{DIGEST_EVERY, Flaw, Header, Journal, Line, Record, line, read::LARGEST, read::LONGEST_DAYS, read::within};
+use super::{
+    DIGEST_EVERY, Entry, Flaw, Header, Journal, Record, line, read::LARGEST, read::LONGEST_DAYS, read::within,
+};
 use crate::platform::{self, Writing};
 use std::fs::File;
 use std::io::{self, Read, Write};
@@ -135,7 +137,7 @@ impl Writer {
             return Err(JournalError::Storage { path: self.path.clone(), source });
         }
         self.since_digest = if digest.is_some() { 0 } else { self.since_digest + 1 };
-        let digest = digest.map(|digest| Line::Digest { at: record.at, digest });
+        let digest = digest.map(|digest| Entry::Digest { at: record.at, digest });
         self.write(record, digest)
     }
 
@@ -144,7 +146,7 @@ impl Writer {
         self.since_digest + 1 >= DIGEST_EVERY
     }
 
-    fn write(&mut self, value: &impl serde::Serialize, behind: Option<Line>) -> Result<(), JournalError> {
+    fn write(&mut self, value: &impl serde::Serialize, behind: Option<Entry>) -> Result<(), JournalError> {
         let storage = |source| JournalError::Storage { path: self.path.clone(), source };
         if self.failed {
             return Err(storage(io::Error::other("it could not be written before, so nothing more is written")));

@@ -1,6 +1,6 @@
 //! A run as data: JSON after `run.schema.json`, CSV after RFC 4180, chapters after WebVTT.
 
-use super::{Lived, since};
+use super::{RunView, since};
 use crate::outcome::{Absence, Ending, Mode};
 use crate::review::Finding;
 use crate::time::{Ms, SampleIndex};
@@ -10,10 +10,10 @@ use serde::Serialize;
 pub const SCHEMA: &str = include_str!("run.schema.json");
 
 #[derive(Serialize)]
-struct Run<'a> {
+struct RunData<'a> {
     stepbell_run: u32,
     started: &'a str,
-    section: About<'a>,
+    section: SectionData<'a>,
     mode: Mode,
     compress: u32,
     seed: u64,
@@ -23,18 +23,18 @@ struct Run<'a> {
     used_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     guessed_s: Option<f64>,
-    phases: Vec<Part<'a>>,
+    phases: Vec<PhaseData<'a>>,
     steps: Vec<Taken<'a>>,
-    findings: Vec<Found<'a>>,
+    findings: Vec<FindingData<'a>>,
     not_reached: Vec<&'a str>,
-    callouts: Vec<Said<'a>>,
-    hygiene: Vec<Said<'a>>,
+    callouts: Vec<CalloutData<'a>>,
+    hygiene: Vec<CalloutData<'a>>,
     points: Option<Points>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    sheet: Vec<super::sheet::Line<'a>>,
+    sheet: Vec<super::sheet::CriterionData<'a>>,
     away: Vec<Gone>,
     paused_s: f64,
-    pauses: Vec<Held>,
+    pauses: Vec<PauseData>,
     unheard_s: f64,
     lost_samples: u64,
     cautions: &'a [String],
@@ -42,7 +42,7 @@ struct Run<'a> {
 }
 
 #[derive(Serialize)]
-struct About<'a> {
+struct SectionData<'a> {
     id: &'a str,
     title: &'a str,
     trade: &'a str,
@@ -52,7 +52,7 @@ struct About<'a> {
 }
 
 #[derive(Serialize)]
-struct Part<'a> {
+struct PhaseData<'a> {
     id: &'a str,
     begun_s: f64,
     ended_s: Option<f64>,
@@ -71,7 +71,7 @@ struct Taken<'a> {
 }
 
 #[derive(Serialize)]
-struct Found<'a> {
+struct FindingData<'a> {
     kind: &'static str,
     critical: bool,
     sentence: String,
@@ -80,7 +80,7 @@ struct Found<'a> {
 }
 
 #[derive(Serialize)]
-struct Said<'a> {
+struct CalloutData<'a> {
     say: &'a str,
     at_s: f64,
 }
@@ -95,7 +95,7 @@ struct Points {
 
 /// A pause: no section time goes by in it, but the recording goes on.
 #[derive(Serialize)]
-struct Held {
+struct PauseData {
     at_s: f64,
     length_s: f64,
 }
@@ -128,15 +128,15 @@ pub fn kind(finding: &Finding) -> &'static str {
 }
 
 /// The run as JSON, pretty-printed, times in seconds after the clock's start.
-pub fn json(run: &Lived) -> String {
+pub fn json(run: &RunView) -> String {
     let (section, outcome, review) = (run.section, run.outcome, &run.review);
     let at = |place: SampleIndex| since(outcome, place).seconds();
-    let said = |say, place| Said { say, at_s: at(place) };
+    let said = |say, place| CalloutData { say, at_s: at(place) };
     let score = crate::review::score(section, &outcome.called, review);
-    let data = Run {
+    let data = RunData {
         stepbell_run: 1,
         started: run.started,
-        section: About {
+        section: SectionData {
             id: &section.id,
             title: &section.title,
             trade: &section.trade,
@@ -155,7 +155,7 @@ pub fn json(run: &Lived) -> String {
             .phases
             .iter()
             .zip(&outcome.phases)
-            .map(|(part, (from, end))| Part {
+            .map(|(part, (from, end))| PhaseData {
                 id: &part.id,
                 begun_s: at(*from),
                 ended_s: end.map(|(end, _)| at(end)),
@@ -177,7 +177,7 @@ pub fn json(run: &Lived) -> String {
         findings: review
             .findings
             .iter()
-            .map(|finding| Found {
+            .map(|finding| FindingData {
                 kind: kind(finding),
                 critical: finding.critical(section),
                 sentence: super::sentence(section, outcome, finding),
@@ -199,7 +199,7 @@ pub fn json(run: &Lived) -> String {
         pauses: outcome
             .pauses
             .iter()
-            .map(|(from, until)| Held { at_s: at(from), length_s: until.since(from).seconds() })
+            .map(|(from, until)| PauseData { at_s: at(from), length_s: until.since(from).seconds() })
             .collect(),
         unheard_s: outcome.masked.seconds(),
         lost_samples: outcome.lost_samples,
@@ -212,7 +212,7 @@ pub fn json(run: &Lived) -> String {
 
 /// The run as CSV: a header, then a row a step called, a finding, a step not reached and a callout. Lines end in CRLF, and a cell that a
 /// spreadsheet would take for a formula has an apostrophe in front.
-pub fn csv(run: &Lived) -> String {
+pub fn csv(run: &RunView) -> String {
     let (section, outcome) = (run.section, run.outcome);
     let at = |place: SampleIndex| format!("{:.3}", since(outcome, place).seconds());
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(vec![]);
@@ -254,7 +254,7 @@ fn cell(cell: &str) -> String {
 }
 
 /// A chapter a step called, in WebVTT, on the recording's axis.
-pub fn webvtt(run: &Lived) -> String {
+pub fn webvtt(run: &RunView) -> String {
     let stamp = |place: SampleIndex| {
         let ms = place.since(SampleIndex(0)).0;
         format!("{:02}:{:02}:{:02}.{:03}", ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60, ms % 1_000)

@@ -8,7 +8,7 @@ use crate::time::Ms;
 use std::fmt::Write;
 
 /// A section that was gone through.
-pub type Went<'a> = (&'a Section, &'a Outcome);
+pub type SectionResult<'a> = (&'a Section, &'a Outcome);
 
 /// How a section ended, as a clause.
 fn ended(section: &Section, outcome: &Outcome) -> String {
@@ -38,8 +38,8 @@ fn things(findings: usize, critical: usize) -> String {
 }
 
 /// Each section in a sentence.
-fn lines(parts: &[Went]) -> Vec<String> {
-    let line = |(section, outcome): &Went| {
+fn lines(parts: &[SectionResult]) -> Vec<String> {
+    let line = |(section, outcome): &SectionResult| {
         let findings = reviewed(section, outcome).findings;
         let critical = findings.iter().filter(|f| f.critical(section)).count();
         format!("{}: {}; {}.", section.title, ended(section, outcome), things(findings.len(), critical))
@@ -48,8 +48,8 @@ fn lines(parts: &[Went]) -> Vec<String> {
 }
 
 /// The critical findings of all sections, as sentences, each with its section.
-fn critical(parts: &[Went]) -> Vec<String> {
-    let of = |(section, outcome): &Went| {
+fn critical(parts: &[SectionResult]) -> Vec<String> {
+    let of = |(section, outcome): &SectionResult| {
         let findings = reviewed(section, outcome).findings;
         let critical: Vec<String> = findings
             .iter()
@@ -62,8 +62,8 @@ fn critical(parts: &[Went]) -> Vec<String> {
 }
 
 /// The section to practise next: most critical findings, then most findings.
-fn practise<'a>(parts: &[Went<'a>]) -> Option<&'a str> {
-    let weight = |(section, outcome): &&Went| {
+fn practise<'a>(parts: &[SectionResult<'a>]) -> Option<&'a str> {
+    let weight = |(section, outcome): &&SectionResult| {
         let findings: Vec<Finding> = reviewed(section, outcome).findings;
         (findings.iter().filter(|f| f.critical(section)).count(), findings.len())
     };
@@ -71,8 +71,8 @@ fn practise<'a>(parts: &[Went<'a>]) -> Option<&'a str> {
     (weight(&worst).1 > 0).then_some(worst.0.title.as_str())
 }
 
-fn opening(parts: &[Went], planned: usize) -> String {
-    let whole = |(_, outcome): &&Went| matches!(outcome.ended, Some((_, Ending::Finished)));
+fn opening(parts: &[SectionResult], planned: usize) -> String {
+    let whole = |(_, outcome): &&SectionResult| matches!(outcome.ended, Some((_, Ending::Finished)));
     let finished = parts.iter().filter(whole).count();
     let sections = crate::text::count(planned, "section");
     let went = if parts.len() == planned {
@@ -84,7 +84,7 @@ fn opening(parts: &[Went], planned: usize) -> String {
 }
 
 /// The total recap, spoken in under a minute.
-pub fn exam_spoken(parts: &[Went], planned: usize) -> String {
+pub fn exam_spoken(parts: &[SectionResult], planned: usize) -> String {
     let mut text = opening(parts, planned);
     let next = practise(parts).map_or("Next, the same again.".into(), |title| format!("Practise next: {title}."));
     let tail = format!("{next} {CAUTION}");
@@ -103,7 +103,7 @@ pub fn exam_spoken(parts: &[Went], planned: usize) -> String {
 }
 
 /// The criteria of all sections in one line; none where no section has any.
-fn sheet_of(parts: &[Went]) -> Option<String> {
+fn sheet_of(parts: &[SectionResult]) -> Option<String> {
     let claims: Vec<Claim> = parts.iter().flat_map(|(s, o)| sheet(s, &o.called, &reviewed(s, o))).collect();
     let of = |claim: Claim| claims.iter().filter(|c| **c == claim).count();
     (!claims.is_empty()).then(|| {
@@ -121,7 +121,7 @@ fn sheet_of(parts: &[Went]) -> Option<String> {
 
 /// The points of all sections that have some, and how many sections those are; held against the exam's mark where every section
 /// was gone through.
-fn total(parts: &[Went], planned: usize, mark: Option<u8>) -> Option<(Score, usize)> {
+fn total(parts: &[SectionResult], planned: usize, mark: Option<u8>) -> Option<(Score, usize)> {
     let reviews: Vec<_> = parts.iter().map(|(s, o)| (*s, reviewed(s, o), &o.called)).collect();
     let scores: Vec<Score> = reviews.iter().filter_map(|(s, r, called)| score(s, called, r)).collect();
     let clean = !reviews.iter().any(|(s, r, _)| r.findings.iter().any(|f| f.critical(s)));
@@ -132,7 +132,7 @@ fn total(parts: &[Went], planned: usize, mark: Option<u8>) -> Option<(Score, usi
 }
 
 /// The total recap for the terminal; `mark` is the exam's own, in percent of all points.
-pub fn exam_text((title, mark): (&str, Option<u8>), parts: &[Went], planned: usize) -> String {
+pub fn exam_text((title, mark): (&str, Option<u8>), parts: &[SectionResult], planned: usize) -> String {
     let mut out = format!("{title}\n{}\n", opening(parts, planned));
     for line in lines(parts) {
         let _ = writeln!(out, "  - {line}");

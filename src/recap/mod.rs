@@ -13,7 +13,7 @@ mod timeline;
 
 pub use answer::answer;
 pub use data::{SCHEMA, csv, json, webvtt};
-pub use exam::{Went, exam_spoken, exam_text};
+pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};
 pub use sentence::{section_says, sentence};
 pub use spoken::spoken;
@@ -37,7 +37,7 @@ pub const CAUTION: &str = "I heard what you called, not what you did.";
 const TOLD_CAUTION: &str = "I heard what you told me afterwards, not what you did.";
 
 /// A run as pages and data tell it.
-pub struct Lived<'a> {
+pub struct RunView<'a> {
     /// What was rehearsed.
     pub section: &'a Section,
     /// How it went.

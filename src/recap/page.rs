@@ -2,7 +2,7 @@
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
 use super::timeline::{table, timeline};
-use super::{Lived, away, caution, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet, since};
+use super::{RunView, away, caution, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet, since};
 use crate::review::{Finding, score};
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -37,7 +37,7 @@ audio{width:100%}footer{padding-bottom:3rem}a{color:var(--called)}
 
 /// The page of a run. `audio` is the name of the recording beside it, where it was kept; its chapters lie in a `.vtt` of the
 /// same name.
-pub fn page(run: &Lived, audio: Option<&str>) -> String {
+pub fn page(run: &RunView, audio: Option<&str>) -> String {
     let (section, outcome, review) = (run.section, run.outcome, &run.review);
     let markup = html! {
         (DOCTYPE)
@@ -119,7 +119,7 @@ pub fn head(title: &str) -> Markup {
     }
 }
 
-fn found(run: &Lived, finding: &Finding) -> Markup {
+fn found(run: &RunView, finding: &Finding) -> Markup {
     let grave = finding.critical(run.section);
     let says = section_says(run.section, finding);
     html! {
@@ -131,11 +131,11 @@ fn found(run: &Lived, finding: &Finding) -> Markup {
 }
 
 /// Minutes and seconds since the clock's start.
-fn clock(run: &Lived, place: SampleIndex) -> String {
+fn clock(run: &RunView, place: SampleIndex) -> String {
     since(run.outcome, place).to_string()
 }
 
-fn ledger(run: &Lived) -> Markup {
+fn ledger(run: &RunView) -> Markup {
     let called = hygiene(run.section, run.outcome);
     html! {
         @if run.section.steps.iter().any(|s| s.hygiene) {

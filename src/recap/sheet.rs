@@ -8,7 +8,7 @@ use serde::Serialize;
 
 /// A criterion as data has it.
 #[derive(Serialize)]
-pub(super) struct Line<'a> {
+pub(super) struct CriterionData<'a> {
     number: &'a str,
     text: &'a str,
     claim: Claim,
@@ -17,9 +17,9 @@ pub(super) struct Line<'a> {
 }
 
 /// The sheet of a run; empty for a section without criteria.
-pub(super) fn lines<'a>(section: &'a Section, outcome: &Outcome, review: &Review) -> Vec<Line<'a>> {
+pub(super) fn lines<'a>(section: &'a Section, outcome: &Outcome, review: &Review) -> Vec<CriterionData<'a>> {
     let claims = sheet(section, &outcome.called, review);
-    let line = |(c, claim): (&'a crate::section::Criterion, Claim)| Line {
+    let line = |(c, claim): (&'a crate::section::Criterion, Claim)| CriterionData {
         number: &c.id,
         text: &c.text,
         claim,

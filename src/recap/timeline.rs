@@ -1,6 +1,6 @@
 //! The steps of a run on their timeline, and the same as a table. A title is never cut: it wraps in front of its bar, or above it on a phone.
 
-use super::{Lived, since};
+use super::{RunView, since};
 use crate::review::Finding;
 use crate::time::Ms;
 use maud::{Markup, html};
@@ -21,7 +21,7 @@ enum How {
 }
 
 /// Steps as they were called, and those that were not behind the last one that the section has in front of them.
-fn rows<'a>(run: &'a Lived) -> Vec<Row<'a>> {
+fn rows<'a>(run: &'a RunView) -> Vec<Row<'a>> {
     let mut rows: Vec<(usize, How)> =
         run.review.steps.iter().map(|t| (t.step, How::Called(since(run.outcome, t.at), t.took))).collect();
     let mut missing: Vec<(usize, How)> = run
@@ -43,7 +43,7 @@ fn rows<'a>(run: &'a Lived) -> Vec<Row<'a>> {
 }
 
 /// The table: what was called, and what was not.
-pub(super) fn table(run: &Lived) -> Markup {
+pub(super) fn table(run: &RunView) -> Markup {
     html! {
         table {
             caption { "Steps as they were called, and those that were not. A step lasts from its first callout to the next of another step; a dash: the section plans no minutes." }
@@ -85,7 +85,7 @@ struct Axis {
 }
 
 impl Axis {
-    fn of(run: &Lived) -> Axis {
+    fn of(run: &RunView) -> Axis {
         let last = run.review.steps.iter().map(|t| since(run.outcome, t.at) + t.took).max().unwrap_or(Ms(0));
         let begun = run.outcome.phases.iter().zip(&run.section.phases);
         let marks: Vec<(Ms, &str)> = begun
@@ -128,7 +128,7 @@ fn anchor(x: f64) -> &'static str {
 }
 
 /// A row a step: how long it took, with the plan as an upright stroke; the warning and the limit run through all rows.
-pub(super) fn timeline(run: &Lived) -> Markup {
+pub(super) fn timeline(run: &RunView) -> Markup {
     let axis = Axis::of(run);
     html! {
         div.chart role="img" aria-labelledby="timeline-name timeline-words" {

@@ -38,34 +38,34 @@ pub(super) fn by_pieces(section: &Section, search: &Search, whole: bool) -> Alig
     let Search { order, steps_of, .. } = search;
     let pieces = Pieces::of(section, order, steps_of, whole);
     let packing = pack(&pieces);
-    let mut told = Told { order, far: order.all_before(), done: Done::default(), moves: vec![] };
+    let mut assembly = Assembly { order, far: order.all_before(), done: Done::default(), moves: vec![] };
     let mut step_of = vec![None; steps_of.len()];
     for &(step, event) in packing.chosen.iter().flat_map(|&p| &pieces.all[p].calls) {
         step_of[event] = Some(step);
     }
     for (event, step) in step_of.into_iter().enumerate() {
         match step {
-            Some(step) => told.called(step, event),
-            None => told.moves.push(Move::Extra(event)),
+            Some(step) => assembly.called(step, event),
+            None => assembly.moves.push(Move::Extra(event)),
         }
     }
     if whole {
-        while let Some(step) = (0..order.len()).find(|&s| order.may_follow(&told.done, s)) {
-            told.take(step, Move::Skip(step));
+        while let Some(step) = (0..order.len()).find(|&s| order.may_follow(&assembly.done, s)) {
+            assembly.take(step, Move::Skip(step));
         }
     }
-    Alignment { cost: packing.cost, moves: told.moves, done: told.done, cheapest: packing.cheapest }
+    Alignment { cost: packing.cost, moves: assembly.moves, done: assembly.done, cheapest: packing.cheapest }
 }
 
 /// An explanation being written down, move by move.
-struct Told<'a> {
+struct Assembly<'a> {
     order: &'a Order,
     far: Vec<Done>,
     done: Done,
     moves: Vec<Move>,
 }
 
-impl Told<'_> {
+impl Assembly<'_> {
     fn take(&mut self, step: usize, by: Move) {
         self.moves.push(by);
         self.done = self.done.with(step);

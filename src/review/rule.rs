@@ -1,7 +1,7 @@
 //! Rules and invariants of a section, held against a run.
 
 use super::{Called, Finding};
-use crate::section::{Judge, Section};
+use crate::section::{RuleAutomaton, Section};
 use crate::time::SampleIndex;
 
 /// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
@@ -73,13 +73,13 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cu
     let sight = |say: &str| {
         (section.means(&rule.first, say), rule.then.as_deref().is_some_and(|then| section.means(then, say)))
     };
-    let mut judge = Judge::new(rule.template, rule.count);
+    let mut automaton = RuleAutomaton::new(rule.template, rule.count);
     let mut waiting: Option<SampleIndex> = None;
     // Whatever may come next, the end of the run comes too: it answers a rule that asks for just anything.
     let anything = rule.then.as_deref() == Some("any");
     let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain((anything && !cut).then_some(((false, true), end)));
     for ((a, b), at) in seen {
-        if !judge.next(a, b) {
+        if !automaton.next(a, b) {
             return Some(at);
         }
         // The least time runs from an `a` to the `b` that answers it.
@@ -95,5 +95,5 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cu
             waiting = Some(at);
         }
     }
-    (!cut && !judge.kept()).then_some(end)
+    (!cut && !automaton.kept()).then_some(end)
 }

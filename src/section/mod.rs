@@ -9,7 +9,7 @@ mod verdict;
 
 pub(crate) use count::close;
 pub use order::{Done, Order};
-pub use rule::{Invariant, Judge, Rule, Severity, Template};
+pub use rule::{Invariant, Rule, RuleAutomaton, Severity, Template};
 pub use verdict::{Criterion, DropAnswer, SafetyPair, SupplyKind};
 
 use crate::time::{Ms, spoken};

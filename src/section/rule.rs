@@ -140,7 +140,7 @@ pub struct Invariant {
 
 /// A rule being judged, callout by callout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Judge {
+pub struct RuleAutomaton {
     template: Template,
     count: u32,
     seen_a: u32,
@@ -153,10 +153,10 @@ pub struct Judge {
     broken: bool,
 }
 
-impl Judge {
+impl RuleAutomaton {
     /// Nothing has been called yet.
-    pub fn new(template: Template, count: u32) -> Judge {
-        Judge {
+    pub fn new(template: Template, count: u32) -> RuleAutomaton {
+        RuleAutomaton {
             template,
             count,
             seen_a: 0,

@@ -16,19 +16,19 @@ const ASIDE: u32 = u32::MAX;
 
 impl Session {
     /// The end of a phase: the next one, or the end of the section.
-    pub(super) fn end_part(&mut self, at: SampleIndex, how: Ending) -> Vec<Effect> {
+    pub(super) fn end_phase(&mut self, at: SampleIndex, how: Ending) -> Vec<Effect> {
         if self.outcome.phases.len() >= self.section.phases.len() {
             return self.end(at, how);
         }
-        self.close_part(at, how);
+        self.close_phase(at, how);
         self.stage = Stage::Starting;
         self.cueing = None;
         let mut effects: Vec<Effect> = DEADLINES.into_iter().map(Effect::Disarm).collect();
-        effects.extend(self.say_and_wait(self.part().begin.clone()));
+        effects.extend(self.say_and_wait(self.phase().begin.clone()));
         effects
     }
 
-    pub(super) fn close_part(&mut self, at: SampleIndex, how: Ending) {
+    pub(super) fn close_phase(&mut self, at: SampleIndex, how: Ending) {
         if let Some((_, end @ None)) = self.outcome.phases.last_mut() {
             *end = Some((at, how));
         }
@@ -53,7 +53,7 @@ impl Session {
         if let Stage::Paused(since) = self.stage {
             self.outcome.pauses.add(since, at);
         }
-        self.close_part(at, how);
+        self.close_phase(at, how);
         self.stage = Stage::Closing;
         self.awaited = None;
         self.cueing = None;

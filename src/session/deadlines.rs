@@ -22,12 +22,12 @@ impl Session {
     pub(super) fn drop_at(&self) -> Option<Effect> {
         let share = self.drop.filter(|_| self.outcome.phases.len() == 1)?;
         let plan: Ms = self.section.steps.iter().filter(|s| s.phase == 0).map(|s| s.target).sum();
-        let time = self.part().clock.limit.map_or(plan, |limit| if plan > Ms(0) { limit.min(plan) } else { limit });
+        let time = self.phase().clock.limit.map_or(plan, |limit| if plan > Ms(0) { limit.min(plan) } else { limit });
         Some(Effect::Arm(Timer::Drop, self.reached(Ms(time.0 * share / 1000))))
     }
 
     /// The phase going on, or to be begun.
-    pub(super) fn part(&self) -> &Phase {
+    pub(super) fn phase(&self) -> &Phase {
         let begun = self.outcome.phases.len();
         let place =
             if matches!(self.stage, Stage::Reading(_) | Stage::Starting) { begun } else { begun.saturating_sub(1) };
@@ -36,7 +36,7 @@ impl Session {
 
     /// Where the limit of the phase lies, pauses counted in.
     pub(super) fn limit_at(&self) -> Option<SampleIndex> {
-        Some(self.reached(self.part().clock.limit?))
+        Some(self.reached(self.phase().clock.limit?))
     }
 
     /// Where the clock of this phase shows so much, pauses so far counted in.
@@ -47,7 +47,7 @@ impl Session {
 
     pub(super) fn arm(&self) -> Vec<Effect> {
         let Some(limit) = self.limit_at() else { return vec![] };
-        let warning = self.part().clock.warning_left.filter(|_| !self.warned);
+        let warning = self.phase().clock.warning_left.filter(|_| !self.warned);
         warning
             .map(|left| Effect::Arm(Timer::Warning, limit - left))
             .into_iter()
@@ -144,12 +144,12 @@ impl Session {
     pub(super) fn fired(&mut self, at: SampleIndex, timer: Timer) -> Vec<Effect> {
         match (timer, self.stage) {
             (Timer::Gap, Stage::Reading(_)) => self.read(),
-            (Timer::Gap, Stage::Starting) => self.say_and_wait(self.part().begin.clone()),
+            (Timer::Gap, Stage::Starting) => self.say_and_wait(self.phase().begin.clone()),
             (Timer::Warning, Stage::Running) => {
                 self.warned = true;
                 // A cue that the warning cuts off is said again behind it: the gated step waits for its end.
                 let cue = self.cueing.and_then(|(cue, _)| self.unsaid.iter().find(|(id, _)| *id == cue).cloned());
-                let mut effects = vec![self.say(self.part().clock.warning.clone(), true)];
+                let mut effects = vec![self.say(self.phase().clock.warning.clone(), true)];
                 effects.extend(cue.map(|(id, text)| {
                     self.unsaid.push((id, text.clone()));
                     Effect::Speak { id, text, urgent: false }
@@ -158,8 +158,8 @@ impl Session {
             }
             (Timer::Limit, Stage::Running) => {
                 let at = self.limit_at().unwrap_or(at);
-                let mut effects = vec![self.say(self.part().clock.stop.clone(), true)];
-                effects.extend(self.end_part(at, Ending::TimedOut));
+                let mut effects = vec![self.say(self.phase().clock.stop.clone(), true)];
+                effects.extend(self.end_phase(at, Ending::TimedOut));
                 effects
             }
             (Timer::Cue, Stage::Running) => self.cue(),

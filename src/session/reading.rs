@@ -26,7 +26,7 @@ impl Session {
         self.outcome.phases.push((at, None));
         self.paused_before = self.outcome.pauses.total();
         self.warned = false;
-        let line = if self.part().clock.limit.is_some() { "the clock has started" } else { "begun, untimed" };
+        let line = if self.phase().clock.limit.is_some() { "the clock has started" } else { "begun, untimed" };
         let mut effects = vec![Effect::Show(line.into())];
         effects.extend(self.arm());
         effects.extend(self.await_cue(at));

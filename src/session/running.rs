@@ -94,7 +94,7 @@ impl Session {
                 self.outcome.dropped.push(heard.start);
                 vec![Effect::Show(self.stamped(heard.start, "dropped item"))]
             }
-            (Command::Finished, Stage::Running) => self.end_part(heard.start, Ending::Finished),
+            (Command::Finished, Stage::Running) => self.end_phase(heard.start, Ending::Finished),
             (Command::Finished, Stage::Closing) => {
                 // Said before the limit, understood after it: the section was finished in time.
                 if let Some((end, how @ Ending::TimedOut)) = &mut self.outcome.ended

@@ -40,7 +40,7 @@ pub enum VoiceError {
 }
 
 #[derive(Deserialize)]
-struct Settings {
+struct VoiceFile {
     audio: AudioSettings,
     phoneme_id_map: BTreeMap<String, Vec<i32>>,
 }
@@ -53,7 +53,7 @@ struct AudioSettings {
 /// A loaded voice.
 pub struct Synthesis {
     network: Model,
-    settings: Settings,
+    settings: VoiceFile,
     phonemes: misaki_rs::G2P,
 }
 

@@ -3,7 +3,7 @@
 use crate::section::shipped;
 use stepbell::callout::{Command, Heard, Meaning};
 use stepbell::outcome::Mode;
-use stepbell::recap::{self, Lived};
+use stepbell::recap::{self, RunView};
 use stepbell::section::Section;
 use stepbell::session::{Effect, Event, Session, Timer};
 use stepbell::time::{Ms, SampleIndex};
@@ -49,8 +49,8 @@ fn run(section: Section, mode: Mode, events: Vec<(u64, Event)>) -> (Session, Vec
     (session, told)
 }
 
-fn lived(session: &Session) -> Lived<'_> {
-    Lived {
+fn lived(session: &Session) -> RunView<'_> {
+    RunView {
         section: session.section(),
         outcome: session.outcome(),
         review: recap::reviewed(session.section(), session.outcome()),

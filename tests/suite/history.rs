@@ -2,8 +2,8 @@
 
 use serde_json::Value;
 use stepbell::history::{
-    About, History, Interval, NOT_CALLED, Run, Shape, Step, UNTIMED, archive, beta_interval, fit_as, kappa, percentile,
-    timed, wilson,
+    About, History, Interval, NOT_CALLED, Run, Shape, StepAbout, UNTIMED, archive, beta_interval, fit_as, kappa,
+    percentile, timed, wilson,
 };
 use stepbell::outcome::Fade;
 use stepbell::time::Ms;
@@ -59,7 +59,7 @@ fn intervals_percentiles_kappa_and_curves_are_scipys() {
 
 /// A folder of three people with runs of 0, 1 and 60, half of the sections compressed.
 fn class() -> Vec<(String, History)> {
-    let step = |k: u64| Step {
+    let step = |k: u64| StepAbout {
         id: format!("step-{k}"),
         title: format!("Step \"{k}\", the \u{e9}tude"),
         critical: k == 1,

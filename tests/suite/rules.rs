@@ -2,7 +2,7 @@
 //! traces (De Giacomo & Vardi, IJCAI 2013), which follows the formula where the program runs an automaton.
 
 use crate::figure;
-use stepbell::section::{Judge, Template};
+use stepbell::section::{RuleAutomaton, Template};
 
 /// A formula over the two propositions `a` and `b`.
 enum F {
@@ -111,14 +111,14 @@ fn trace(letters: &str) -> Vec<(bool, bool)> {
 }
 
 fn kept(template: Template, n: u32, trace: &[(bool, bool)]) -> bool {
-    let mut judge = Judge::new(template, n);
+    let mut automaton = RuleAutomaton::new(template, n);
     let mut possible = true;
     for (a, b) in trace {
-        let still = judge.next(*a, *b);
+        let still = automaton.next(*a, *b);
         assert!(possible || !still, "{template:?}: broken once is broken for good");
         possible = still;
     }
-    judge.kept()
+    automaton.kept()
 }
 
 /// Every trace of up to seven callouts, for every template and counts of 1 to 3.

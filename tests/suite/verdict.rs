@@ -289,7 +289,7 @@ fn worked_sheets_score_as_by_hand() {
         (worked(&florida, 0, 75), vec![0, 1, 2, 3, 4, 5, 6, 9]),
     ];
     let outcomes: Vec<Outcome> = parts.iter().map(|(section, taken)| lived(section, taken)).collect();
-    let went: Vec<recap::Went> = parts.iter().map(|p| &p.0).zip(&outcomes).collect();
+    let went: Vec<recap::SectionResult> = parts.iter().map(|p| &p.0).zip(&outcomes).collect();
     let text = recap::exam_text(("x", Some(70)), &went, 2);
     assert!(text.contains("Points called: 31 of 42, at or above the board's mark."), "{text}");
     assert!(text.contains("Criteria: 20 of 27 claimed, 7 not claimed, 0 contradicted, 0 for an observer."), "{text}");
@@ -320,7 +320,7 @@ fn the_sheet_is_told_everywhere() {
         assert!(text.contains(words), "{words}: {text}");
     }
     let review = recap::reviewed(&section, &outcome);
-    let run = recap::Lived {
+    let run = recap::RunView {
         section: &section,
         outcome: &outcome,
         review,
