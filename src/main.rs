@@ -66,6 +66,10 @@ enum Verb {
     Recap(command::recap::Options),
     /// Show all that was said and heard in a run, from its journal
     Replay(command::recap::Options),
+    /// List the microphones and loudspeakers that are here
+    Devices,
+    /// Show the settings that apply, and where they are from
+    Settings,
     /// Check the microphone, the room and a few callouts, by voice and on screen
     Microphone(command::microphone::Options),
     /// Say each callout twice, so that they are understood better in your voice
@@ -119,11 +123,25 @@ impl Verb {
             Verb::Export(options) => options.out.is_none(),
             Verb::Manual { to } => to.is_none(),
             Verb::Recap(_) | Verb::Replay(_) | Verb::Schema { .. } => true,
-            Verb::Sections | Verb::Completions { .. } => true,
+            Verb::Sections | Verb::Devices | Verb::Settings | Verb::Completions { .. } => true,
             Verb::History(_) | Verb::Ready(_) | Verb::Plan(_) | Verb::Agree(_) => true,
             _ => false,
         };
         if prints { Purpose::Print } else { Purpose::Act }
+    }
+
+    /// With what the person's settings say where no flag does.
+    fn settled(mut self) -> Result<Verb, Failure> {
+        let settings = command::settings::read;
+        match &mut self {
+            Verb::Rehearse(options) => options.settle(&settings()?),
+            Verb::Mock(options) => options.settle(&settings()?),
+            Verb::Resume(options) => options.settle(&settings()?),
+            Verb::Microphone(options) => options.settle(&settings()?),
+            Verb::Enrol(options) => options.settle(&settings()?),
+            _ => {}
+        }
+        Ok(self)
     }
 
     fn carry_out(self) -> Result<(), Failure> {
@@ -137,6 +155,8 @@ impl Verb {
                 Ok(())
             }
             Verb::Sections => command::sections::run(),
+            Verb::Devices => command::device_list::run(),
+            Verb::Settings => command::settings::run(),
             Verb::Rehearse(options) => command::rehearse::run(&options),
             Verb::Microphone(options) => command::microphone::run(&options),
             Verb::Enrol(options) => command::enrol::run(&options),
@@ -177,6 +197,6 @@ fn main() -> ExitCode {
     terminal::choose(arguments.color);
     let purpose = arguments.verb.purpose();
     // A panic was told where it happened; what is left is its exit code.
-    let result = catch_unwind(AssertUnwindSafe(|| arguments.verb.carry_out()));
+    let result = catch_unwind(AssertUnwindSafe(|| arguments.verb.settled()?.carry_out()));
     terminal::ended(purpose, result.unwrap_or_else(|_| Err(Failure::bug("this should not have happened"))))
 }

@@ -1,9 +1,10 @@
 //! The microphone: any device rate and format, to chunks at 16 kHz. The callback only copies into a ring and counts.
 
+use super::devices::{Side, meant};
 use super::{Intake, Piece, Source};
-use crate::platform::{self, asleep};
+use crate::platform::asleep;
 use crate::time::Ms;
-use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample, Stream};
 use rtrb::{Consumer, RingBuffer};
 use std::sync::Arc;
@@ -22,6 +23,19 @@ pub enum DeviceError {
     /// No such device, or none at all.
     #[error("no {0} was found")]
     Absent(&'static str),
+    /// No device is called so.
+    #[error("no device is called \"{0}\"")]
+    Unknown(String),
+    /// More than one is.
+    #[error("more than one {what} is called \"{name}\": {fit}")]
+    Unclear {
+        /// What was asked for.
+        name: String,
+        /// Microphone or loudspeaker.
+        what: &'static str,
+        /// Those that it fits.
+        fit: String,
+    },
     /// It can't be opened.
     #[error("the {what} can't be opened: {reason}")]
     Refused {
@@ -53,10 +67,9 @@ struct InputStream {
 }
 
 impl InputStream {
-    /// Open the default microphone and start it.
-    fn open() -> Result<InputStream, DeviceError> {
-        platform::quiet();
-        let device = cpal::default_host().default_input_device().ok_or(DeviceError::Absent("microphone"))?;
+    /// Open the microphone that is meant and start it.
+    fn open(names: &[String]) -> Result<InputStream, DeviceError> {
+        let device = meant(names, Side::Microphone)?;
         let config = device.default_input_config().map_err(refused)?;
         let (channels, rate) = (usize::from(config.channels()).max(1), config.sample_rate());
         let (mut push, ring) = RingBuffer::new(rate as usize * RING_SECONDS);
@@ -98,8 +111,9 @@ impl InputStream {
     }
 }
 
-/// The default microphone, which is opened again when it was lost.
+/// A microphone, which is opened again when it was lost.
 pub struct Microphone {
+    names: Vec<String>,
     line: Option<InputStream>,
     intake: Intake,
     overflowed: u64,
@@ -110,12 +124,22 @@ pub struct Microphone {
 }
 
 impl Microphone {
-    /// Open the default microphone and start it.
-    pub fn open() -> Result<Microphone, DeviceError> {
-        let line = InputStream::open()?;
+    /// Open and start the microphone that one of the names means; the system's where none does.
+    pub fn open(names: &[String]) -> Result<Microphone, DeviceError> {
+        let line = InputStream::open(names)?;
         let intake = Intake::new(line.rate).map_err(refused)?;
         let now = Instant::now();
-        Ok(Microphone { line: Some(line), intake, overflowed: 0, last: now, tried: now, gone: false, slept: asleep() })
+        let names = names.to_vec();
+        Ok(Microphone {
+            names,
+            line: Some(line),
+            intake,
+            overflowed: 0,
+            last: now,
+            tried: now,
+            gone: false,
+            slept: asleep(),
+        })
     }
 
     /// Close the line on a thread of its own: closing one whose sound server is gone can wait for ever.
@@ -168,7 +192,7 @@ impl Source for Microphone {
             // A device that opens may still give nothing for a while: it is back with its first sample.
             if self.gone && self.tried.elapsed() > if self.line.is_some() { FIRST_SAMPLE } else { TRY_EVERY } {
                 self.abandon();
-                self.line = InputStream::open().ok();
+                self.line = InputStream::open(&self.names).ok();
                 self.tried = Instant::now();
             }
             std::thread::sleep(Duration::from_millis(4));

@@ -1,6 +1,7 @@
 //! Sound in and out: WAV files, resampling, the microphone, the speaker. It recognises nothing and decides nothing.
 
 mod convert;
+mod devices;
 mod intake;
 mod kept;
 mod levels;
@@ -10,6 +11,7 @@ mod speaker;
 mod wav;
 
 pub use convert::Converter;
+pub use devices::{Listed, devices};
 pub use intake::Intake;
 pub use kept::Kept;
 pub use levels::{Levels, speech_segments};

@@ -1,6 +1,7 @@
 //! The loudspeaker, through rodio. One that went away is noticed by its silence: it asks for no more samples.
 
 use super::DeviceError;
+use super::devices::{Side, meant};
 use crate::platform;
 use rodio::buffer::SamplesBuffer;
 use rodio::{ChannelCount, DeviceSinkBuilder, MixerDeviceSink, Player, SampleRate, Source};
@@ -17,6 +18,7 @@ const PULSE_EVERY: u32 = 480;
 
 /// The loudspeaker, which is opened again when it was lost.
 pub struct Speaker {
+    names: Vec<String>,
     sink: MixerDeviceSink,
     player: Player,
     until: Instant,
@@ -24,17 +26,17 @@ pub struct Speaker {
 }
 
 impl Speaker {
-    /// Open the default loudspeaker.
-    pub fn open() -> Result<Speaker, DeviceError> {
+    /// Open the loudspeaker that one of the names means; the system's where none does.
+    pub fn open(names: &[String]) -> Result<Speaker, DeviceError> {
         platform::quiet();
         let refused = |e: rodio::DeviceSinkError| DeviceError::Refused { what: "loudspeaker", reason: e.to_string() };
-        let builder = DeviceSinkBuilder::from_default_device().map_err(refused)?;
+        let builder = DeviceSinkBuilder::from_device(meant(names, Side::Loudspeaker)?).map_err(refused)?;
         let mut sink = builder.with_error_callback(|_| {}).open_stream().map_err(refused)?;
         sink.log_on_drop(false);
         let asked = Asked { opened: Instant::now(), last: Arc::new(AtomicU64::new(0)) };
         sink.mixer().add(Pulse { asked: asked.clone(), count: 0 });
         let player = Player::connect_new(sink.mixer());
-        Ok(Speaker { sink, player, until: Instant::now(), asked })
+        Ok(Speaker { names: names.to_vec(), sink, player, until: Instant::now(), asked })
     }
 
     /// Play now, behind what is still playing.
@@ -42,7 +44,7 @@ impl Speaker {
         let Some(rate) = NonZero::new(rate) else { return };
         // Where it can't be opened yet, this is not heard, and the next announcement tries again.
         if self.asked.silent_for() > GONE_AFTER
-            && let Ok(new) = Speaker::open()
+            && let Ok(new) = Speaker::open(&self.names)
         {
             // Closing one whose sound server is gone can wait for ever.
             let old = std::mem::replace(self, new);

@@ -3,7 +3,7 @@
 use super::{Failure, index};
 use crate::history::{History, archive};
 use crate::platform::{self, Replacement};
-use crate::terminal::outln;
+use crate::terminal::{Progress, outln};
 use crate::text::count;
 use std::path::{Path, PathBuf};
 
@@ -50,11 +50,13 @@ fn people(folder: &Path) -> Result<Vec<(String, History)>, Failure> {
     let mut folders: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
     folders.sort();
     let mut people = vec![];
+    let mut progress = Progress::of("people read", folders.len());
     for folder in folders {
         let history = index::runs_in(&folder)?;
         if !history.runs.is_empty() {
             people.push((name(&folder), history));
         }
+        progress.advance(1);
     }
     if people.is_empty() {
         return Err(Failure::storage(

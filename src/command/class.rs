@@ -3,7 +3,7 @@
 use super::{Failure, index};
 use crate::class::{Person, class_page};
 use crate::history::{About, readiness};
-use crate::terminal::outln;
+use crate::terminal::{Progress, outln};
 use crate::text::{count, harmless};
 use std::path::PathBuf;
 
@@ -32,19 +32,25 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut folders: Vec<PathBuf> = entries.flatten().map(|e| e.path()).filter(|p| p.is_dir()).collect();
     folders.sort();
     let mut people = vec![];
+    let mut progress = Progress::of("people read", folders.len());
     for folder in folders {
         let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
         people.push(Person { name, history: index::runs_in(&folder)?, section: None, ready: None });
+        progress.advance(1);
     }
+    drop(progress);
     let about = most(&people, |about| {
         options.section.as_ref().is_none_or(|id| about.id == *id)
             && options.compress.is_none_or(|c| about.compress == c)
     });
     let about = about.ok_or_else(|| failure(&format!("{}: no such runs here", options.folder.display())))?;
+    let mut progress = Progress::of("people weighed", people.len());
     for person in &mut people {
         person.section = person.history.sections.iter().position(|a| a.same(&about));
         person.ready = person.section.and_then(|s| readiness(&person.history, s, person.history.runs.len() as u64));
+        progress.advance(1);
     }
+    drop(progress);
     super::page::write(&options.out, &harmless(&class_page(&about, &people)))?;
     let runs = about.runs(people.iter().filter_map(|p| Some(p.history.of(p.section?).len())).sum());
     outln!("class: {}, {runs}, {}", count(people.len(), "person"), options.out.display());

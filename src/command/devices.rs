@@ -2,7 +2,8 @@
 
 use super::Failure;
 use super::mouth::Rendered;
-use crate::audio::{Microphone, Recording, Source, Speaker, write_wav};
+use super::settings::Settings;
+use crate::audio::{DeviceError, Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
 use crate::platform::Replacement;
@@ -14,7 +15,8 @@ use crate::voice::Cache;
 use std::path::{Path, PathBuf};
 
 /// Whether the proctor is heard.
-#[derive(clap::ValueEnum, Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(clap::ValueEnum, serde::Deserialize, Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
 pub enum Voice {
     /// It speaks.
     #[default]
@@ -32,9 +34,15 @@ pub struct Devices {
     /// Take the WAV file in at the speed it was recorded, and speak aloud
     #[arg(long, requires = "mic")]
     pub real_speed: bool,
-    /// Whether the proctor speaks aloud; without a voice its words are only shown
-    #[arg(long, value_enum, default_value_t = Voice::On)]
-    pub voice: Voice,
+    /// A microphone, loudspeaker or headset, by a part of its name as `devices` lists it; may be given twice
+    #[arg(long, value_name = "NAME")]
+    pub device: Vec<String>,
+    /// Whether the proctor speaks aloud, as it does where nothing else is set; without a voice its words are only shown
+    #[arg(long, value_enum)]
+    pub voice: Option<Voice>,
+    /// How fast the voice speaks, in percent of the usual
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(SPEEDS))]
+    pub speed: Option<u32>,
     /// Write what is spoken to this WAV file
     #[arg(long, value_name = "WAV")]
     pub render: Option<PathBuf>,
@@ -43,7 +51,19 @@ pub struct Devices {
     pub model: Option<PathBuf>,
 }
 
+/// How fast the voice may speak, in percent of the usual: slower it drones, faster it is hard to follow.
+pub const SPEEDS: std::ops::RangeInclusive<i64> = 50..=125;
+
 impl Devices {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &Settings) {
+        if self.device.is_empty() {
+            self.device.clone_from(&settings.device);
+        }
+        self.voice = self.voice.or(settings.voice);
+        self.speed = self.speed.or(settings.speed);
+    }
+
     /// Load the model to listen with.
     pub fn model(&self) -> Result<Model, Failure> {
         let folder = self.model.clone().unwrap_or_else(|| super::models().join("english"));
@@ -63,9 +83,11 @@ impl Devices {
     pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
         self.writable()?;
         let models = super::models();
-        let cache = (self.voice == Voice::On).then(|| Cache::new(&super::cache(), &models.join("voice")));
+        let speaks = self.voice.unwrap_or_default() == Voice::On;
+        let speed = self.speed.unwrap_or(100);
+        let cache = speaks.then(|| Cache::new(&super::cache(), &models.join("voice")).at_speed(speed));
         let aloud = cache.is_some() && !self.at_once();
-        let speaker = if aloud { Some(Speaker::open().map_err(no_device)?) } else { None };
+        let speaker = if aloud { Some(Speaker::open(&self.device).map_err(no_device)?) } else { None };
         Ok(Rendered::new(cache, speaker, announcements))
     }
 
@@ -82,7 +104,7 @@ impl Devices {
                 let before = recording.seek(since, at);
                 (Box::new(recording), before)
             }
-            None => (Box::new(Microphone::open().map_err(no_device)?), vec![]),
+            None => (Box::new(Microphone::open(&self.device).map_err(no_device)?), vec![]),
         })
     }
 
@@ -114,8 +136,13 @@ fn unwritable(out: &Path, why: &dyn std::fmt::Display) -> Failure {
     Failure::storage(format!("{}: {why}", out.display()), WRITABLE)
 }
 
-fn no_device(error: impl std::fmt::Display) -> Failure {
-    Failure::device(error, "plug one in, or give a recording with --mic (and --voice off to speak nothing)")
+fn no_device(error: DeviceError) -> Failure {
+    let next = match error {
+        DeviceError::Unknown(_) => "`stepbell devices` lists those that are there; --device default takes the system's",
+        DeviceError::Unclear { .. } => "give more of its name with --device",
+        _ => "plug one in, or give a recording with --mic (and --voice off to speak nothing)",
+    };
+    Failure::device(error, next)
 }
 
 /// Sound in whole chunks.

@@ -2,7 +2,7 @@
 
 use super::devices::Devices;
 use super::room::Room;
-use super::{Failure, profile};
+use super::{Failure, Runs, profile};
 use crate::audio::{CHUNK, speech_segments};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
@@ -31,9 +31,16 @@ pub struct Options {
     /// Only this callout; may be given more than once. What else the profile holds stays
     #[arg(long, value_name = "CALLOUT")]
     only: Vec<String>,
-    /// Folder of the runs, in which the profile is kept
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
+}
+
+impl Options {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.devices.settle(settings);
+    }
 }
 
 /// Enrol.
@@ -47,7 +54,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             "enrol with the shipped model, without --model",
         ));
     }
-    let old = profile::read(&options.runs, model.id())?;
+    let old = profile::read(&options.runs.folder(), model.id())?;
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;
     let (source, _) = options.devices.source(start, start)?;
@@ -101,13 +108,16 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     })?;
     let profile = merged(old, enrolled.profile.clone(), &said);
     let storage = |e: std::io::Error| {
-        Failure::storage(format!("{}: {e}", options.runs.display()), "choose a folder that can be written with --runs")
+        Failure::storage(
+            format!("{}: {e}", options.runs.folder().display()),
+            "choose a folder that can be written with --runs",
+        )
     };
-    super::runs::make(&options.runs)?;
+    super::runs::make(&options.runs.folder())?;
     let text = toml::to_string(&profile).expect("a profile is plain");
-    platform::replace(&profile::path(&options.runs), text.as_bytes()).map_err(storage)?;
+    platform::replace(&profile::path(&options.runs.folder()), text.as_bytes()).map_err(storage)?;
     let words = report(&enrolled, &silent);
-    outln!("\nprofile: {}", profile::path(&options.runs).display());
+    outln!("\nprofile: {}", profile::path(&options.runs.folder()).display());
     room.say(&words, recording);
     room.mouth.finish();
     options.devices.show_rendered(&room.mouth)

@@ -1,7 +1,7 @@
-//! Where things lie: what the program comes with, what it can make again, and the runs.
+//! Where things lie: what the program comes with, and what it can make again.
 //!
 //! A copy that is installed, or only unpacked, has its models and sections beside it or in `share/stepbell`; it keeps nothing there.
-//! In a source tree they are what set-up fetched, and runs lie where one stands.
+//! In a source tree they are what set-up fetched.
 
 use crate::platform;
 use std::path::{Path, PathBuf};
@@ -57,10 +57,9 @@ pub fn cache() -> PathBuf {
     if std::env::var_os("STEPBELL_MODELS").is_some() { None } else { own() }.unwrap_or_else(|| models().join("cache"))
 }
 
-/// The runs, where none are named: of an installed copy in the person's own folder, so that they outlive it; else `runs` here.
-pub fn runs() -> PathBuf {
-    let own = platform::own_folders().filter(|_| home().installed).map(|(data, _)| data.join("runs"));
-    own.unwrap_or_else(|| PathBuf::from("runs"))
+/// Whether one stands in the source tree that this program was built from, or one like it.
+pub fn in_source_tree() -> bool {
+    !home().installed && Path::new("models/setup.sh").is_file()
 }
 
 fn home() -> &'static Home {

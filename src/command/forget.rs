@@ -1,6 +1,6 @@
 //! `forget RUN`, `forget --all --yes`: delete what a run left behind, and nothing else.
 
-use super::Failure;
+use super::{Failure, Runs};
 use crate::journal::{self, JournalError};
 use crate::platform;
 use crate::terminal::{self, outln};
@@ -23,9 +23,9 @@ pub struct Options {
     /// What `enrol` learned of your voice
     #[arg(long)]
     profile: bool,
-    /// Folder of the runs
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
 }
 
 /// A run that can be forgotten. Nobody writes it while this is held.
@@ -44,7 +44,7 @@ enum Stays {
 
 /// Forget runs: journal, recording, page, chapters, torn parts. Exports that were written elsewhere are not known here.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    let (runs, failed) = if options.all { all(&options.runs)? } else { (named(options)?, None) };
+    let (runs, failed) = if options.all { all(&options.runs.folder())? } else { (named(options)?, None) };
     for run in &runs {
         forget(&run.journal).map_err(|(path, e)| {
             Failure::storage(
@@ -54,7 +54,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         })?;
     }
     if options.profile {
-        profile(&options.runs)?;
+        profile(&options.runs.folder())?;
     }
     if options.all || !options.names.is_empty() {
         outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(runs.len(), "run"));
@@ -80,8 +80,8 @@ fn named(options: &Options) -> Result<Vec<Held>, Failure> {
     let hint = "name runs as they lie in the folder of the runs, which --runs names; nothing was deleted";
     let mut runs: Vec<Held> = vec![];
     for name in &options.names {
-        let none = || Failure::storage(format!("{}: no run \"{name}\" here", options.runs.display()), hint);
-        let journal = in_folder(&options.runs, name).ok_or_else(none)?;
+        let none = || Failure::storage(format!("{}: no run \"{name}\" here", options.runs.folder().display()), hint);
+        let journal = in_folder(&options.runs.folder(), name).ok_or_else(none)?;
         if runs.iter().any(|run| run.journal == journal) {
             continue;
         }

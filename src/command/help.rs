@@ -13,11 +13,11 @@ pub const GROUPS: [(&str, &[&str]); 6] = [
     ("Runs", &["recap", "replay", "page", "export", "agree", "forget"]),
     ("Progress", &["history", "ready", "plan"]),
     ("Class", &["class", "archive"]),
-    ("This program", &["completions", "manual"]),
+    ("This program", &["devices", "settings", "completions", "manual"]),
 ];
 
 /// Examples for a verb: arguments, and what they do. A test parses each.
-pub const EXAMPLES: [(&str, &[(&str, &str)]); 24] = [
+pub const EXAMPLES: [(&str, &[(&str, &str)]); 26] = [
     (
         "rehearse",
         &[
@@ -59,6 +59,8 @@ pub const EXAMPLES: [(&str, &[(&str, &str)]); 24] = [
     ("plan", &[("plan --margin 10", "with a tenth of the limit to spare")]),
     ("class", &[("class people --out class.html", "people holds a folder of runs for each person")]),
     ("archive", &[("archive runs --to archive", "two tables for DuckDB, Polars and the like")]),
+    ("devices", &[("devices", "names for --device")]),
+    ("settings", &[("settings", "what applies, and where to write it")]),
     ("completions", &[("completions bash", "to be read by the shell: source <(stepbell completions bash)")]),
     ("manual", &[("manual", "to be shown: stepbell manual | man -l -"), ("manual --to man1", "a page for each verb")]),
 ];

@@ -1,6 +1,6 @@
 //! `history`, `ready`, `plan`: what many runs tell.
 
-use super::{Failure, index};
+use super::{Failure, Runs, index};
 use crate::history::{
     About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit,
     guesses, pace_plan, readiness, step_trends, weakest, wilson,
@@ -8,7 +8,7 @@ use crate::history::{
 use crate::section::Section;
 use crate::terminal::outln;
 use crate::time::{Ms, spoken};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Which runs: those of one section, one edition and one compression count together.
 #[derive(clap::Args, Debug)]
@@ -19,9 +19,9 @@ pub struct Options {
     /// The runs on a clock compressed so many times (1: not at all); those of the whole run rehearsed last where it is not given
     #[arg(long, value_name = "TIMES")]
     compress: Option<u32>,
-    /// Folder of the runs
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
 }
 
 /// Most left-out steps told of one kind.
@@ -39,7 +39,7 @@ pub struct Planning {
 
 /// The runs, and which of their sections is meant.
 fn open(options: &Options) -> Result<(History, usize), Failure> {
-    let history = index::runs_in(&options.runs)?;
+    let history = index::runs_in(&options.runs.folder())?;
     let named = |about: &About| {
         options.section.as_ref().is_none_or(|id| about.id == *id)
             && options.compress.is_none_or(|c| about.compress == c)
@@ -48,7 +48,7 @@ fn open(options: &Options) -> Result<(History, usize), Failure> {
         let what = options.section.as_ref().map_or_else(|| "runs".into(), |id| format!("runs of \"{id}\""));
         let clock = options.compress.map_or_else(String::new, |c| format!(" compressed {c} times"));
         Failure::storage(
-            format!("{}: no {what}{clock} here", options.runs.display()),
+            format!("{}: no {what}{clock} here", options.runs.folder().display()),
             "name a section that was rehearsed, or the folder with --runs",
         )
     })?;

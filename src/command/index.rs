@@ -8,7 +8,7 @@ use crate::outcome::Fade;
 use crate::platform;
 use crate::review::Review;
 use crate::session::Session;
-use crate::terminal;
+use crate::terminal::{self, Progress};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -45,7 +45,9 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
     let mut new = Index { version: VERSION, ..Index::default() };
     new.history.sections.clone_from(&old.history.sections);
     let mut fresh = 0;
-    for batch in runs::journals(folder)?.chunks(BATCH) {
+    let journals = runs::journals(folder)?;
+    let mut progress = Progress::of("runs read", journals.len());
+    for batch in journals.chunks(BATCH) {
         let name = |journal: &PathBuf| journal.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let found: Vec<(&PathBuf, (u64, u64))> = batch.iter().filter_map(|j| Some((j, state(j)?))).collect();
         let known = |(journal, now): &(&PathBuf, (u64, u64))| {
@@ -63,6 +65,7 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
             let run = run.map(|()| new.history.runs.len() as u32 - 1);
             new.seen.insert(name(journal), Indexed { length, modified, run });
         }
+        progress.advance(batch.len());
     }
     if fresh > 0 || new.seen.len() != old.seen.len() {
         // Where it can't be kept, it is made again the next time.

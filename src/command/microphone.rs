@@ -1,8 +1,8 @@
 //! `microphone`: is the room quiet enough, the voice loud enough, and are callouts understood? Asked and answered by voice and on screen.
 
-use super::Failure;
 use super::devices::{self, Devices};
 use super::room::Room;
+use super::{Failure, Runs};
 use crate::audio::Levels;
 use crate::callout::{Command, Meaning};
 use crate::driver::Mouth;
@@ -29,9 +29,16 @@ pub struct Options {
     pub file: Option<std::path::PathBuf>,
     #[command(flatten)]
     devices: Devices,
-    /// Folder of the runs, with the profile that `enrol` made
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: std::path::PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
+}
+
+impl Options {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.devices.settle(settings);
+    }
 }
 
 /// Check the microphone.
@@ -43,7 +50,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             .ok_or_else(|| Failure::authored("the built-in section is broken", "name a section file"))?,
     };
     let model = options.devices.model()?;
-    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs, model.id())?)?;
+    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs.folder(), model.id())?)?;
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;

@@ -3,7 +3,7 @@
 use super::devices::Devices;
 use super::mouth::Rendered;
 use super::rehearse::{Options as Rehearsal, one};
-use super::{Failure, rehearse, runtime};
+use super::{Failure, Runs, rehearse, runtime};
 use crate::authoring::ExamPart;
 use crate::driver::Mouth;
 use crate::outcome::Ending;
@@ -30,15 +30,22 @@ pub struct Options {
     /// What the proctor draws with; the time of day where it is not given
     #[arg(long)]
     seed: Option<u64>,
-    /// The voice can't reach the microphone: listen while it speaks
-    #[arg(long)]
-    headset: bool,
+    #[command(flatten)]
+    worn: rehearse::Worn,
     /// Keep the recordings of the runs beside their journals
     #[arg(long)]
     keep_audio: bool,
-    /// Folder for the runs' journals
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
+}
+
+impl Options {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.devices.settle(settings);
+        self.worn.settle(settings);
+    }
 }
 
 /// Go through the exam.
@@ -56,7 +63,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         compress: options.compress,
         seed: options.seed,
         exam: true,
-        headset: options.headset,
+        worn: options.worn.clone(),
         keep_audio: options.keep_audio,
         runs: options.runs.clone(),
         unreported: true,
@@ -68,7 +75,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         super::section(&folder.join(part.file.as_ref()), options.seed.unwrap_or(0))?;
     }
     let said = exam.sections.iter().map(|p| p.before.clone()).filter(|t| !t.is_empty()).collect();
-    super::runs::make(&options.runs)?;
+    super::runs::make(&options.runs.folder())?;
     let mut voice = Some(options.devices.voiced(said)?);
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];

@@ -4,6 +4,7 @@ pub mod archive;
 pub mod callouts;
 pub mod check;
 pub mod class;
+pub mod device_list;
 mod devices;
 pub mod enrol;
 mod folders;
@@ -24,8 +25,10 @@ pub mod rehearse;
 pub mod resume;
 mod room;
 pub mod runs;
+mod runs_folder;
 mod runtime;
 pub mod sections;
+pub mod settings;
 pub mod show;
 mod width;
 
@@ -35,7 +38,8 @@ use crate::section::Section;
 use crate::terminal;
 pub use crate::terminal::Failure;
 pub use folders::models;
-use folders::{cache, mend, prompts, runs};
+use folders::{cache, mend, prompts};
+pub use runs_folder::Runs;
 use std::path::{Path, PathBuf};
 
 /// Most bytes that are read of a file that a person wrote: a section, an exam, a profile, ticks. The largest shipped one has 20 KB.

@@ -2,7 +2,7 @@
 
 use crate::audio::Speaker;
 use crate::driver::{Mouth, UNWRITTEN};
-use crate::terminal;
+use crate::terminal::{self, Progress};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::{Cache, Speech};
 
@@ -16,12 +16,14 @@ pub struct Rendered {
     pub(super) heard: Vec<f32>,
     /// Where on the track the run that is going on began.
     begun: usize,
+    /// Shown while the second listen goes on.
+    busy: Option<Progress>,
 }
 
 impl Rendered {
     /// A mouth with these words made beforehand; without a voice their length is all there is of them.
     pub(super) fn new(cache: Option<Cache>, speaker: Option<Speaker>, announcements: Vec<String>) -> Rendered {
-        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0 };
+        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0, busy: None };
         mouth.prepare(announcements);
         mouth
     }
@@ -42,7 +44,9 @@ impl Rendered {
 
     /// Make fixed announcements before a run, so that none waits for synthesis.
     pub fn prepare(&mut self, announcements: Vec<String>) {
+        let mut progress = Progress::of("announcements spoken", announcements.len());
         for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
+            progress.advance(1);
             let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.fixed(&text)) else { continue };
             self.voiceless(&error);
         }
@@ -88,6 +92,10 @@ impl Mouth for Rendered {
         self.finish();
         // What comes next lies behind it on the track, whatever its place on the axis.
         self.begun += (length.samples() * u64::from(self.rate) / RATE) as usize;
+    }
+
+    fn listens_again(&mut self, on: bool) {
+        self.busy = on.then(|| Progress::going_on("listening again"));
     }
 
     fn slower(&mut self) {

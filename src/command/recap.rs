@@ -54,9 +54,11 @@ fn finish(options: &Options, session: &Session) -> Result<(), Failure> {
     if options.aloud {
         let unspoken = "the recap is on the screen; plug a loudspeaker in to hear it";
         let text = recap::spoken(session.section(), session.outcome());
-        let speech = Cache::new(&super::cache(), &super::models().join("voice")).speech(&text);
+        let settings = super::settings::read()?;
+        let voice = Cache::new(&super::cache(), &super::models().join("voice"));
+        let speech = voice.at_speed(settings.speed.unwrap_or(100)).speech(&text);
         let speech = speech.map_err(|e| Failure::device(e, super::mend()))?;
-        let mut speaker = Speaker::open().map_err(|e| Failure::device(e, unspoken))?;
+        let mut speaker = Speaker::open(&settings.device).map_err(|e| Failure::device(e, unspoken))?;
         speaker.play(&speech.samples, speech.rate);
         speaker.finish();
     }

@@ -2,7 +2,7 @@
 
 use super::devices::{self, Devices};
 use super::mouth::Rendered;
-use super::{Failure, runtime};
+use super::{Failure, Runs, runtime};
 use crate::audio::Kept;
 use crate::driver::Driver;
 use crate::journal::{Header, Writer};
@@ -44,27 +44,57 @@ pub struct Options {
     /// One warning and no help, as in an exam room
     #[arg(long)]
     pub exam: bool,
+    /// Warnings and help, as usual: where the settings say exam
+    #[arg(long, conflicts_with = "exam")]
+    pub coach: bool,
     /// Ask how long it took, before the recap says so: the exam room has no clock
     #[arg(long, conflicts_with = "compress")]
     pub guess: bool,
     /// End after the recap, without listening for questions
     #[arg(long)]
     pub no_questions: bool,
-    /// The voice can't reach the microphone: listen while it speaks
-    #[arg(long)]
-    pub headset: bool,
+    /// Whether the voice can't reach the microphone
+    #[command(flatten)]
+    pub worn: Worn,
     /// Keep the recording of the run beside its journal
     #[arg(long)]
     pub keep_audio: bool,
-    /// Folder for the run's journal
-    #[arg(long, default_value_os_t = super::runs())]
-    pub runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    pub runs: Runs,
     /// Whether the recap is left to a mock exam.
     #[arg(skip)]
     pub unreported: bool,
     /// Where in the recording that stands in for the microphone the run begins.
     #[arg(skip)]
     pub from: SampleIndex,
+}
+
+/// Whether the voice can reach the microphone.
+#[derive(clap::Args, Clone, Debug, Default)]
+pub struct Worn {
+    /// The voice can't reach the microphone: listen while it speaks
+    #[arg(long)]
+    pub headset: bool,
+    /// The voice reaches the microphone: where the settings say headset
+    #[arg(long, conflicts_with = "headset")]
+    pub no_headset: bool,
+}
+
+impl Worn {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.headset |= settings.headset.unwrap_or(false) && !self.no_headset;
+    }
+}
+
+impl Options {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.devices.settle(settings);
+        self.worn.settle(settings);
+        self.exam |= settings.mode == Some(Mode::Exam) && !self.coach;
+    }
 }
 
 /// What is called out in a run.
@@ -110,7 +140,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
     let drill = if options.weak {
-        let weakest = super::history::weak(&options.runs, &section)?;
+        let weakest = super::history::weak(&options.runs.folder(), &section)?;
         outln!("Drilled is what was left out or ran over most in {}: {}.", weakest.runs, weakest.steps.join(", "));
         weakest.steps
     } else {
@@ -121,7 +151,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         Calling::Hygiene => Fade::Hygiene,
         Calling::Silent => Fade::Silent,
         Calling::Auto => {
-            let faded = super::history::faded(&options.runs, &section)?;
+            let faded = super::history::faded(&options.runs.folder(), &section)?;
             outln!("{}", faded.sentence());
             let fade = faded.fade;
             // A section without hand hygiene has no step between everything and nothing.
@@ -133,7 +163,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let settings = Settings {
         compress: options.compress,
         seed,
-        headset: options.headset,
+        headset: options.worn.headset,
         drill,
         fade,
         drops: options.drops,
@@ -154,9 +184,9 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let header = Header::new(now.timestamp().to_string(), text.clone(), settings);
     let header = Header { model: model.id().to_string(), ..header };
     super::check::unheard(&options.file, &text, &model);
-    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs, model.id())?)?;
+    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs.folder(), model.id())?)?;
     // Before the sound of the run is tried: that may be asked for in this folder, as the demo does.
-    super::runs::make(&options.runs)?;
+    super::runs::make(&options.runs.folder())?;
     let start = SampleIndex(0);
     let ears = devices::ears(&model, &section, start, Gate::default())?;
     let mouth = match mouth {
@@ -168,7 +198,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");
     let name = format!("{}-{}", now.strftime("%Y-%m-%dT%H-%M-%S%.3f"), plain_name(&section.id));
-    let path = options.runs.join(format!("{name}.journal"));
+    let path = options.runs.folder().join(format!("{name}.journal"));
     let mut journal = Writer::create(&path, &header).map_err(|e| storage(&e))?;
     if options.keep_audio {
         let wav = path.with_extension("wav");
@@ -177,7 +207,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     }
     introduce(&section, options.compress);
     let mut show = crate::terminal::tell;
-    let headset = options.headset;
+    let headset = options.worn.headset;
     let session = runtime::carry_out(&path, |interrupt| {
         let driver = Driver { session, journal: &mut journal, mouth, show: &mut show, headset, waits: false };
         driver.run(EarThread::start(ears, source), interrupt)

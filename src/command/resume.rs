@@ -33,6 +33,13 @@ pub struct Options {
     close: bool,
 }
 
+impl Options {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        self.devices.settle(settings);
+    }
+}
+
 /// Go on with a run.
 pub fn run(options: &Options) -> Result<(), Failure> {
     let path = super::runs::find(&options.run)?;

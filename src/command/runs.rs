@@ -1,6 +1,6 @@
 //! The folder of the runs: making it, finding a run in it, and taking a session through one.
 
-use super::Failure;
+use super::{Failure, Runs};
 use crate::journal::{self, Journal};
 use crate::session::Session;
 use crate::text::count;
@@ -12,9 +12,9 @@ use std::path::{Path, PathBuf};
 pub struct RunArgument {
     /// The run's name, or its journal file; the latest run where none is named
     run: Option<String>,
-    /// Folder of the runs
-    #[arg(long, default_value_os_t = super::runs())]
-    runs: PathBuf,
+    /// Where they lie.
+    #[command(flatten)]
+    runs: Runs,
 }
 
 /// Make the folder of the runs. Runs are private: who rehearses what, and how well, is nobody else's business on a shared machine.
@@ -89,11 +89,11 @@ pub fn named(runs: &Path, name: &str) -> PathBuf {
 /// The journal of the run named, or of the latest one.
 pub fn find(argument: &RunArgument) -> Result<PathBuf, Failure> {
     match &argument.run {
-        Some(name) => Ok(named(&argument.runs, name)),
+        Some(name) => Ok(named(&argument.runs.folder(), name)),
         // Names begin with the time, so the last by name is the latest.
-        None => journals(&argument.runs)?.pop().ok_or_else(|| {
+        None => journals(&argument.runs.folder())?.pop().ok_or_else(|| {
             Failure::storage(
-                format!("{}: no runs here", argument.runs.display()),
+                format!("{}: no runs here", argument.runs.folder().display()),
                 "name a run, or its folder with --runs",
             )
         }),

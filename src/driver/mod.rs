@@ -56,6 +56,8 @@ pub trait Mouth {
     fn held(&mut self, _: Ms) {}
     /// Speak more slowly from now on.
     fn slower(&mut self) {}
+    /// What was heard is listened to once more from now on, or no longer.
+    fn listens_again(&mut self, _: bool) {}
     /// Let what is playing come to its end.
     fn finish(&mut self) {}
 }
@@ -173,7 +175,9 @@ impl Driver<'_> {
                 listener.attend(vocabulary).await;
             }
             if let Some(wanted) = agenda.search.take() {
+                self.mouth.listens_again(true);
                 let found = listener.search(wanted).await;
+                self.mouth.listens_again(false);
                 self.happened(at, Event::Searched(found), agenda)?;
                 continue;
             }

@@ -5,10 +5,12 @@
 
 mod failure;
 mod problem;
+mod progress;
 mod table;
 
 pub use failure::{Failure, Kind};
 pub use problem::{drawn, show as show_problems};
+pub use progress::Progress;
 pub use table::table;
 
 use crate::platform;

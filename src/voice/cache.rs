@@ -33,6 +33,12 @@ impl Cache {
         Cache { folder, voice, synthesis: None, pace: 100, held: BTreeMap::new() }
     }
 
+    /// Speak at so many percent of the usual speed.
+    #[must_use]
+    pub fn at_speed(self, percent: u32) -> Cache {
+        Cache { pace: 10_000 / percent.max(1), ..self }
+    }
+
     /// Speak more slowly from now on: a quarter slower each time, to half the usual speed.
     pub fn slower(&mut self) {
         self.pace = (self.pace * 5 / 4).min(200);

@@ -1,0 +1,174 @@
+//! `settings`: what a person has written down once, so that it need not be given each time. A flag wins over it.
+
+use super::Failure;
+use super::devices::{SPEEDS, Voice};
+use crate::authoring::nearest;
+use crate::outcome::Mode;
+use crate::platform;
+use crate::terminal::{outln, table};
+use serde::Deserialize;
+use std::io::ErrorKind;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use toml::Spanned;
+
+/// What can be written, and what it means.
+const KEYS: [(&str, &str); 5] = [
+    ("device", "a part of the name of a microphone, loudspeaker or headset, or a list of two"),
+    ("voice", "\"on\" or \"off\""),
+    ("speed", "of the voice, in percent of the usual, from 50 to 125"),
+    ("headset", "true where the voice can't reach the microphone"),
+    ("mode", "\"coach\" or \"exam\""),
+];
+
+/// One device or several.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(untagged, expecting = "device must be a name in quotes, or a list of them")]
+enum Names {
+    One(String),
+    Several(Vec<String>),
+}
+
+/// The file, as it is written.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    device: Option<Names>,
+    voice: Option<Voice>,
+    speed: Option<Spanned<u32>>,
+    headset: Option<bool>,
+    mode: Option<Mode>,
+}
+
+/// What the file says; nothing where there is none.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Settings {
+    /// Devices to use, by parts of their names.
+    pub device: Vec<String>,
+    /// Whether the proctor is heard.
+    pub voice: Option<Voice>,
+    /// Speed of the voice, in percent.
+    pub speed: Option<u32>,
+    /// Whether the voice can't reach the microphone.
+    pub headset: Option<bool>,
+    /// Coach or exam.
+    pub mode: Option<Mode>,
+}
+
+/// Where the file lies: `$STEPBELL_SETTINGS` (empty: nowhere), or among a person's data.
+fn place() -> Option<PathBuf> {
+    match std::env::var_os("STEPBELL_SETTINGS") {
+        Some(named) => Some(PathBuf::from(named)).filter(|p| !p.as_os_str().is_empty()),
+        None => platform::own_folders().map(|(data, _)| data.join("settings.toml")),
+    }
+}
+
+/// Read the file. One that is there and can't be used is an error: what was chosen in it would be lost without a word.
+pub fn read() -> Result<Settings, Failure> {
+    let Some(path) = place() else { return Ok(Settings::default()) };
+    match platform::read_text(&path, super::SMALL) {
+        Ok(text) => understood(&text).map_err(|(span, what, next)| {
+            let before = &text[..span.start.min(text.len())];
+            let line = before.matches('\n').count() + 1;
+            Failure::authored(format!("{}: line {line}: {what}", path.display()), next)
+        }),
+        Err(e) if e.kind() == ErrorKind::NotFound => Ok(Settings::default()),
+        Err(e) => Err(Failure::storage(format!("{}: {e}", path.display()), "mend it, or delete it")),
+    }
+}
+
+/// What a text says; or where in it what is wrong, and what to do.
+fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
+    let written: Written = toml::from_str(text).map_err(|e| {
+        let span = e.span().unwrap_or(0..0);
+        let word = text.get(span.clone()).unwrap_or_default().trim();
+        let keys = || KEYS.iter().map(|(key, _)| *key);
+        let key = e.message().starts_with("unknown field");
+        match nearest(word, keys()).filter(|_| key) {
+            _ if !key => (span, e.message().to_string(), "`stepbell settings` says what each key may be".into()),
+            Some(near) => (span, format!("no setting is called {word}"), format!("did you mean {near}?")),
+            None => {
+                let all = keys().collect::<Vec<_>>().join(", ");
+                (span, format!("no setting is called {word}"), format!("settings are {all}"))
+            }
+        }
+    })?;
+    let speed = written.speed.map(|speed| (speed.span(), speed.into_inner()));
+    if let Some((span, speed)) = speed.clone().filter(|(_, speed)| !SPEEDS.contains(&i64::from(*speed))) {
+        let next = format!("give percent of the usual speed, from {} to {}", SPEEDS.start(), SPEEDS.end());
+        return Err((span, format!("the voice can't speak at {speed} percent"), next));
+    }
+    Ok(Settings {
+        device: match written.device {
+            None => vec![],
+            Some(Names::One(name)) => vec![name],
+            Some(Names::Several(names)) => names,
+        },
+        voice: written.voice,
+        speed: speed.map(|(_, speed)| speed),
+        headset: written.headset,
+        mode: written.mode,
+    })
+}
+
+/// Show what applies, and where from.
+pub fn run() -> Result<(), Failure> {
+    let settings = read()?;
+    let Settings { device, voice, speed, headset, mode } = &settings;
+    let device = (!device.is_empty()).then(|| device.join(", "));
+    let voice = voice.map(|v| if v == Voice::On { "on" } else { "off" }.to_string());
+    let mode = mode.map(|m| if m == Mode::Exam { "exam" } else { "coach" }.to_string());
+    let values = [
+        (device, "the system's"),
+        (voice, "on"),
+        (speed.map(|s| s.to_string()), "100"),
+        (headset.map(|h| h.to_string()), "false"),
+        (mode, "coach"),
+    ];
+    let row = |((key, meaning), (value, usual)): (&(&str, &str), (Option<String>, &str))| {
+        let from = if value.is_some() { "from the file" } else { "as usual" };
+        [key.to_string(), value.unwrap_or_else(|| usual.into()), from.into(), meaning.to_string()].to_vec()
+    };
+    outln!("{}", table(&KEYS.iter().zip(values).map(row).collect::<Vec<_>>()));
+    match place() {
+        Some(path) if Path::new(&path).is_file() => outln!("\nThe file: {}. A flag wins over it.", path.display()),
+        Some(path) => {
+            outln!("\nNo file yet. Write what you want, as speed = 90, to {}. A flag wins over it.", path.display())
+        }
+        None => outln!("\nNo file is read. A flag says each for one run."),
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_is_understood_or_told() {
+        let text =
+            "device = [\"Headset\", \"Speaker\"]\nvoice = \"off\"\nspeed = 90\nheadset = true\nmode = \"exam\"\n";
+        let all = Settings {
+            device: vec!["Headset".into(), "Speaker".into()],
+            voice: Some(Voice::Off),
+            speed: Some(90),
+            headset: Some(true),
+            mode: Some(Mode::Exam),
+        };
+        assert_eq!(understood(text), Ok(all));
+        assert_eq!(understood("# nothing\n"), Ok(Settings::default()));
+        assert_eq!(understood("device = \"A\"").map(|s| s.device), Ok(vec!["A".to_string()]));
+        for (text, at, what, next) in [
+            ("speed = 90\nhedset = true", 11, "no setting is called hedset", "did you mean headset?"),
+            ("zzzzzzzzzzzz = 1", 0, "no setting is called zzzzzzzzzzzz", "settings are device"),
+            ("speed = 300", 8, "can't speak at 300 percent", "from 50 to 125"),
+            ("speed = \"fast\"", 8, "expected u32", "`stepbell settings`"),
+            ("mode = \"drill\"", 7, "unknown variant", "`stepbell settings`"),
+            ("headset = tru", 10, "", "`stepbell settings`"),
+        ] {
+            let (span, said, then) = understood(text).expect_err(text);
+            assert!(said.contains(what) && then.contains(next), "{text}: {said}: {then}");
+            assert_eq!(span.start, at, "{text}");
+        }
+    }
+}
