@@ -31,6 +31,9 @@ enum Verb {
         /// Compare the callouts by their sounds, then speak and hear each one in several voices and noises (a minute or two)
         #[arg(long)]
         callouts: bool,
+        /// Print it as JSON, after the schema that `schema --json` prints
+        #[arg(long, conflicts_with_all = ["callouts", "explain"])]
+        json: bool,
     },
     /// Write a commented section file to start from
     New {
@@ -47,6 +50,9 @@ enum Verb {
         /// What the proctor draws with
         #[arg(long, default_value_t = 0)]
         seed: u64,
+        /// Print it as JSON, after the schema that `schema --json` prints
+        #[arg(long)]
+        json: bool,
     },
     /// List the sections that are here, by the names they can be rehearsed by
     Sections,
@@ -55,6 +61,9 @@ enum Verb {
         /// That of an exported run instead
         #[arg(long)]
         run: bool,
+        /// That of what `--json` prints instead
+        #[arg(long, conflicts_with = "run")]
+        json: bool,
     },
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
@@ -147,10 +156,15 @@ impl Verb {
     fn carry_out(self) -> Result<(), Failure> {
         match self {
             Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
+            Verb::Check { files, json: true, .. } => command::check::as_json(&files),
             Verb::Check { files, callouts, .. } => command::check::run(&files, callouts),
             Verb::New { file } => command::new::run(&file),
-            Verb::Show { file, svg, seed } => command::show::run(&file, svg.as_ref(), seed),
-            Verb::Schema { run } => {
+            Verb::Show { file, svg, seed, json } => command::show::run(&file, svg.as_ref(), seed, json),
+            Verb::Schema { json: true, .. } => {
+                command::json::schema();
+                Ok(())
+            }
+            Verb::Schema { run, .. } => {
                 command::page::schema(run);
                 Ok(())
             }

@@ -1,6 +1,6 @@
 //! `check FILE…`: every problem of each section or exam file, drawn in its text, and the words the recogniser doesn't know.
 
-use super::Failure;
+use super::{Failure, json};
 use crate::authoring;
 use crate::listen::{ListenError, Model};
 use crate::problem::Problem;
@@ -91,8 +91,13 @@ fn sources(section: &Section) -> String {
     )
 }
 
-/// Draw a warning for each callout that holds a word the recogniser doesn't know, with words that sound like it.
+/// Draw a warning for each callout that holds a word the recogniser doesn't know.
 pub fn unheard(path: &Path, text: &str, model: &Model) {
+    terminal::show_problems(path, text, &unheard_in(text, model));
+}
+
+/// A warning for each such callout, with words that sound like it.
+fn unheard_in(text: &str, model: &Model) -> Vec<Problem> {
     let mut problems: Vec<Problem> = vec![];
     let spelt = authoring::read(text).0.map(|s| s.sounds).unwrap_or_default();
     for (say, span) in authoring::callout_spans(text) {
@@ -114,5 +119,54 @@ pub fn unheard(path: &Path, text: &str, model: &Model) {
         };
         problems.push(Problem::warning("S014", span, message).help(help));
     }
-    terminal::show_problems(path, text, &problems);
+    problems
+}
+
+/// Check each file, and print what came of it as JSON; fails where one can't be used.
+pub fn as_json(files: &[PathBuf]) -> Result<(), Failure> {
+    let model = Model::load(&super::models().join("english")).ok();
+    let mut looked = vec![];
+    for file in files {
+        let (exam, about) = file_as_json(file, model.as_ref());
+        looked.push(about);
+        for part in exam {
+            looked.push(file_as_json(&part, model.as_ref()).1);
+        }
+    }
+    let broken = looked.iter().filter(|file| file["usable"] == false).count();
+    json::print("check", serde_json::json!({ "files": looked }));
+    if broken > 0 {
+        let what = format!("{broken} of {} can't be used", count(looked.len(), "file"));
+        return Err(Failure::authored(what, "mend the errors that `problems` holds"));
+    }
+    Ok(())
+}
+
+/// What came of one file; of an exam also the files of its sections.
+fn file_as_json(file: &Path, model: Option<&Model>) -> (Vec<PathBuf>, serde_json::Value) {
+    let text = match super::authored(file, "a section file, for example prompts/skin-care/basic-facial.toml") {
+        Ok(text) => text,
+        Err(failure) => {
+            let about = serde_json::json!({
+                "file": file, "kind": null, "usable": false, "steps": null, "error": failure.message, "problems": []
+            });
+            return (vec![], about);
+        }
+    };
+    let (kind, steps, usable, parts, problems) = if authoring::is_exam(&text) {
+        let (exam, problems) = authoring::exam(&text);
+        let path = super::sections::located(file).unwrap_or_else(|_| file.to_path_buf());
+        let folder = path.parent().unwrap_or(Path::new("."));
+        let parts = exam.iter().flat_map(|e| &e.sections).map(|p| folder.join(p.file.as_ref())).collect();
+        ("exam", None, exam.is_some(), parts, problems)
+    } else {
+        let (section, mut problems) = super::read_section(&text, 0);
+        problems.extend(model.filter(|_| section.is_some()).into_iter().flat_map(|model| unheard_in(&text, model)));
+        ("section", section.as_ref().map(|s| s.steps.len()), section.is_some(), vec![], problems)
+    };
+    let problems: Vec<_> = problems.iter().map(|problem| json::problem(&text, problem)).collect();
+    let about = serde_json::json!({
+        "file": file, "kind": kind, "usable": usable, "steps": steps, "error": null, "problems": problems
+    });
+    (parts, about)
 }

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::mouth::Rendered;
-use super::settings::Settings;
+use super::settings::{SPEEDS, Settings, Voice};
 use crate::audio::{DeviceError, Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
@@ -13,17 +13,6 @@ use crate::terminal::{self, outln};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Cache;
 use std::path::{Path, PathBuf};
-
-/// Whether the proctor is heard.
-#[derive(clap::ValueEnum, serde::Deserialize, Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[serde(rename_all = "snake_case")]
-pub enum Voice {
-    /// It speaks.
-    #[default]
-    On,
-    /// Its words are only shown.
-    Off,
-}
 
 /// What a run is made with.
 #[derive(clap::Args, Clone, Debug, Default)]
@@ -50,9 +39,6 @@ pub struct Devices {
     #[arg(long, value_name = "DIR")]
     pub model: Option<PathBuf>,
 }
-
-/// How fast the voice may speak, in percent of the usual: slower it drones, faster it is hard to follow.
-pub const SPEEDS: std::ops::RangeInclusive<i64> = 50..=125;
 
 impl Devices {
     /// With what the settings say where no flag does.

@@ -55,7 +55,7 @@ pub const EXAMPLES: [(&str, &[(&str, &str)]); 26] = [
     ("agree", &[("agree --ticks ticks.csv", "the latest run beside an observer's ticks")]),
     ("forget", &[("forget --all --yes", "every run in the folder")]),
     ("history", &[("history --section basic-facial", "trends of that section")]),
-    ("ready", &[("ready", "for the section rehearsed last")]),
+    ("ready", &[("ready", "for the section rehearsed last"), ("ready --json", "for another program")]),
     ("plan", &[("plan --margin 10", "with a tenth of the limit to spare")]),
     ("class", &[("class people --out class.html", "people holds a folder of runs for each person")]),
     ("archive", &[("archive runs --to archive", "two tables for DuckDB, Polars and the like")]),

@@ -1,6 +1,6 @@
 //! `history`, `ready`, `plan`: what many runs tell.
 
-use super::{Failure, Runs, index};
+use super::{Failure, Runs, index, json as answer};
 use crate::history::{
     About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit,
     guesses, pace_plan, readiness, step_trends, weakest, wilson,
@@ -22,6 +22,9 @@ pub struct Options {
     /// Where they lie.
     #[command(flatten)]
     runs: Runs,
+    /// Print it as JSON, after the schema that `schema --json` prints
+    #[arg(long)]
+    json: bool,
 }
 
 /// Most left-out steps told of one kind.
@@ -85,6 +88,10 @@ pub fn faded(runs: &Path, section: &Section) -> Result<Faded, Failure> {
 /// Print trends.
 pub fn history(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;
+    if options.json {
+        answer::print("history", answer::history(&history, section));
+        return Ok(());
+    }
     outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     let runs = history.of(section);
@@ -155,6 +162,10 @@ pub fn history(options: &Options) -> Result<(), Failure> {
 /// Print readiness.
 pub fn ready(options: &Options) -> Result<(), Failure> {
     let (history, section) = open(options)?;
+    if options.json {
+        answer::print("ready", answer::ready(&history, section));
+        return Ok(());
+    }
     outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     // The seed is the number of runs: the same runs give the same words.
@@ -219,6 +230,10 @@ fn holds_down(about: &About, ready: &Readiness) -> Vec<String> {
 /// Print a pace plan.
 pub fn plan(options: &Planning) -> Result<(), Failure> {
     let (history, section) = open(&options.which)?;
+    if options.which.json {
+        answer::print("plan", answer::plan(&history, section, options.margin));
+        return Ok(());
+    }
     outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     let plan = pace_plan(&history, section, f64::from(options.margin) / 100.0);

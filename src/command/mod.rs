@@ -12,6 +12,7 @@ pub mod forget;
 pub mod help;
 pub mod history;
 mod index;
+pub mod json;
 pub mod microphone;
 pub mod mock;
 mod mouth;
@@ -34,6 +35,7 @@ mod width;
 
 use crate::authoring::{self, Exam};
 use crate::platform;
+use crate::problem::Problem;
 use crate::section::Section;
 use crate::terminal;
 pub use crate::terminal::Failure;
@@ -51,6 +53,15 @@ fn authored(path: &Path, example: &str) -> Result<String, Failure> {
         .map_err(|e| Failure::authored(format!("{}: {e}", path.display()), format!("name {example}")))
 }
 
+/// A section, where it can be used, and every problem of its text.
+fn read_section(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
+    let (section, mut problems) = authoring::read_seeded(text, seed);
+    let too_wide = section.as_ref().and_then(|s| width::too_wide(s, text));
+    let section = section.filter(|_| too_wide.is_none());
+    problems.extend(too_wide);
+    (section, problems)
+}
+
 /// Read a section file, drawn with `seed`, showing its problems; fails where it can't be used.
 pub fn section(path: &Path, seed: u64) -> Result<(Section, String), Failure> {
     let text = authored(path, "a section file, for example prompts/skin-care/basic-facial.toml")?;
@@ -59,10 +70,7 @@ pub fn section(path: &Path, seed: u64) -> Result<(Section, String), Failure> {
         let next = format!("`stepbell mock {}` goes through it, `check` checks it", path.display());
         return Err(Failure::authored(what, next));
     }
-    let (section, mut problems) = authoring::read_seeded(&text, seed);
-    let too_wide = section.as_ref().and_then(|s| width::too_wide(s, &text));
-    let section = section.filter(|_| too_wide.is_none());
-    problems.extend(too_wide);
+    let (section, problems) = read_section(&text, seed);
     terminal::show_problems(path, &text, &problems);
     let section = section
         .ok_or_else(|| Failure::authored(format!("{} can't be used", path.display()), "mend the errors above"))?;

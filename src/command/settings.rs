@@ -1,7 +1,6 @@
 //! `settings`: what a person has written down once, so that it need not be given each time. A flag wins over it.
 
 use super::Failure;
-use super::devices::{SPEEDS, Voice};
 use crate::authoring::nearest;
 use crate::outcome::Mode;
 use crate::platform;
@@ -11,6 +10,20 @@ use std::io::ErrorKind;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use toml::Spanned;
+
+/// Whether the proctor is heard.
+#[derive(clap::ValueEnum, Deserialize, Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
+pub enum Voice {
+    /// It speaks.
+    #[default]
+    On,
+    /// Its words are only shown.
+    Off,
+}
+
+/// How fast the voice may speak, in percent of the usual: slower it drones, faster it is hard to follow.
+pub const SPEEDS: std::ops::RangeInclusive<i64> = 50..=125;
 
 /// What can be written, and what it means.
 const KEYS: [(&str, &str); 5] = [

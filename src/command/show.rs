@@ -1,12 +1,13 @@
 //! `show FILE`: the order of a section, its numbers, and what to pack.
 
-use super::Failure;
+use super::{Failure, json as answer};
 use crate::drawing;
 use crate::platform;
-use crate::section::Order;
+use crate::section::{Order, Section};
 use crate::terminal::{out, outln};
 use crate::text::{count, harmless};
 use crate::time::{Ms, spoken};
+use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Sets of done steps looked at while orders are counted: about a second, and 40 MB.
@@ -16,8 +17,12 @@ const MOST: usize = 1 << 18;
 const PACE: u64 = 155;
 
 /// Show a section; with `svg`, draw its order there too.
-pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure> {
+pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Result<(), Failure> {
     let (section, _) = super::section(file, seed)?;
+    if as_json {
+        answer::print("show", of(&section));
+        return draw(&section, svg);
+    }
     outln!("{} ({}), {}, edition {}\n", section.title, section.trade, section.board, section.edition);
     out!("{}", drawing::text(&section));
     let orders = Order::of(&section).count(MOST).map_or_else(|| "too many to count".into(), |n| n.to_string());
@@ -64,11 +69,60 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64) -> Result<(), Failure>
     for caution in &section.cautions {
         outln!("Caution: {caution}");
     }
+    draw(&section, svg)?;
     if let Some(out) = svg {
-        platform::replace(out, harmless(&drawing::svg(&section)).as_bytes()).map_err(|e| {
-            Failure::storage(format!("{}: {e}", out.display()), "name a file that can be written with --svg")
-        })?;
         outln!("drawn: {}", out.display());
     }
     Ok(())
+}
+
+fn draw(section: &Section, svg: Option<&PathBuf>) -> Result<(), Failure> {
+    let Some(out) = svg else { return Ok(()) };
+    platform::replace(out, harmless(&drawing::svg(section)).as_bytes())
+        .map_err(|e| Failure::storage(format!("{}: {e}", out.display()), "name a file that can be written with --svg"))
+}
+
+/// A section as data.
+fn of(section: &Section) -> Value {
+    let id = |step: &usize| section.steps[*step].id.as_str();
+    let steps = section.steps.iter().map(|s| {
+        json!({
+            "id": s.id, "title": s.title, "phase": section.phases[s.phase].id, "say": s.say,
+            "after": s.after.iter().map(id).collect::<Vec<_>>(), "directly_after": s.directly_after.as_ref().map(id),
+            "optional": s.optional, "critical": s.critical, "plan_s": s.plan().map(Ms::seconds)
+        })
+    });
+    let phases = section.phases.iter().map(|p| {
+        json!({
+            "id": p.id, "title": p.title, "limit_s": p.clock.limit.map(Ms::seconds),
+            "warning_left_s": p.clock.warning_left.map(Ms::seconds)
+        })
+    });
+    let choices = section
+        .choices
+        .iter()
+        .map(|c| json!({ "title": c.title, "at_least": c.at_least, "of": c.of.iter().map(id).collect::<Vec<_>>() }));
+    let safety =
+        section.safety.iter().map(|p| json!({ "first": p.first, "then": p.then, "consequence": p.consequence }));
+    let criteria = section.criteria.iter().map(|c| json!({ "id": c.id, "text": c.text, "heard": !section.unheard(c) }));
+    let supplies =
+        section.supplies.iter().map(|s| json!({ "name": s.name, "kind": s.kind.in_words(), "label": s.label }));
+    json!({
+        "section": {
+            "id": section.id, "title": section.title, "trade": section.trade, "board": section.board,
+            "edition": section.edition, "source": section.source
+        },
+        "allowed_orders": Order::of(section).count(MOST).map(|n| n.to_string()),
+        "reading": { "words": section.reading_words(), "times": section.reading.times },
+        "phases": phases.collect::<Vec<_>>(),
+        "steps": steps.collect::<Vec<_>>(),
+        "choices": choices.collect::<Vec<_>>(),
+        "drawn": section.drawn.iter().map(|(name, value)| json!({ "name": name, "value": value })).collect::<Vec<_>>(),
+        "rules": section.rules.iter().map(|r| json!({ "id": r.id, "message": r.message })).collect::<Vec<_>>(),
+        "invariants": section.invariants.iter().map(|i| &i.title).collect::<Vec<_>>(),
+        "safety": safety.collect::<Vec<_>>(),
+        "criteria": criteria.collect::<Vec<_>>(),
+        "supplies": supplies.collect::<Vec<_>>(),
+        "cautions": section.cautions
+    })
 }

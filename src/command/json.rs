@@ -1,0 +1,131 @@
+//! What `--json` prints: answers for other programs, after `answers.schema.json`. Times are seconds, shares from 0 to 1.
+
+use crate::history::{
+    About, Driver, History, Interval, TOO_FEW, expected, fit, guesses, pace_plan, readiness, step_trends, wilson,
+};
+use crate::problem::{Problem, Severity};
+use crate::terminal::{self, outln};
+use crate::text::harmless_json;
+use crate::time::Ms;
+use serde_json::{Value, json};
+
+/// The JSON Schema of all that `--json` prints.
+pub const SCHEMA: &str = include_str!("answers.schema.json");
+
+/// Print the schema.
+pub fn schema() {
+    outln!("{SCHEMA}");
+}
+
+/// Print the answer of a verb, which names itself and its version first of all.
+pub fn print(verb: &str, mut answer: Value) {
+    answer["stepbell"] = json!(verb);
+    answer["version"] = json!(1);
+    let text = serde_json::to_string_pretty(&answer).expect("an answer is plain");
+    terminal::data(format!("{}\n", harmless_json(&text)).as_bytes());
+}
+
+/// A problem of a text. Lines and columns are counted from 1, columns in characters.
+pub fn problem(text: &str, problem: &Problem) -> Value {
+    let before = text.get(..problem.span.start).unwrap_or(text);
+    let line = before.rsplit('\n').next().unwrap_or_default();
+    json!({
+        "code": problem.code,
+        "severity": if problem.severity == Severity::Error { "error" } else { "warning" },
+        "message": problem.message,
+        "line": before.matches('\n').count() + 1,
+        "column": line.chars().count() + 1,
+        "help": problem.help
+    })
+}
+
+fn section(about: &About) -> Value {
+    json!({
+        "id": about.id, "title": about.title, "edition": about.edition, "compress": about.compress,
+        "limit_s": about.limit.map(Ms::seconds)
+    })
+}
+
+fn interval(i: &Interval) -> Value {
+    json!({ "mean": i.mean, "low": i.low, "high": i.high })
+}
+
+/// Trends over the whole runs of a section.
+pub fn history(history: &History, place: usize) -> Value {
+    let about = &history.sections[place];
+    let runs = history.of(place);
+    let n = runs.len();
+    let share = |hits: usize| {
+        let i = wilson(hits as f64, n as f64, 0.95);
+        (n > 0).then(|| json!({ "runs": hits, "low": i.low, "high": i.high }))
+    };
+    let times: Vec<f64> = runs.iter().map(|r| r.used.seconds().max(0.1)).collect();
+    let trends = if n > 0 { step_trends(history, place) } else { vec![] };
+    let steps = about.steps.iter().zip(trends).map(|(step, trend)| {
+        json!({
+            "id": step.id, "title": step.title, "critical": step.critical, "left_out": trend.missed,
+            "left_out_low": trend.omission.low, "left_out_high": trend.omission.high,
+            "middle_s": trend.middle.map(|t| t / 1000.0), "lately_s": trend.lately.map(|t| t / 1000.0),
+            "plan_s": step.plan.map(Ms::seconds)
+        })
+    });
+    json!({
+        "section": section(about),
+        "runs": n,
+        "finished_in_time": share(runs.iter().filter(|r| r.finished).count()),
+        "without_critical_finding": share(runs.iter().filter(|r| r.critical == 0).count()),
+        "hygiene_per_run": (n > 0).then(|| runs.iter().map(|r| f64::from(r.hygiene)).sum::<f64>() / n as f64),
+        "guesses": guesses(history, place).map(|(runs, ratio)| json!({ "runs": runs, "ratio": interval(&ratio) })),
+        "next_s": fit(&times).map(|curve| curve.at(n as f64 + 1.0)),
+        "steps": steps.collect::<Vec<_>>()
+    })
+}
+
+/// Readiness; nulls where there are too few runs.
+pub fn ready(history: &History, place: usize) -> Value {
+    let about = &history.sections[place];
+    // The seed is the number of runs, as where it is told in words.
+    let ready = readiness(history, place, history.runs.len() as u64);
+    let id = |step: usize| about.steps[step].id.as_str();
+    let driver = |driver: &Driver| match *driver {
+        Driver::Step(step, share) => json!({ "kind": "step", "step": id(step), "share": share }),
+        Driver::OtherCritical(share) => json!({ "kind": "other_critical", "step": null, "share": share }),
+        Driver::Time(share) => json!({ "kind": "time", "step": null, "share": share }),
+    };
+    let missed = ready.iter().flat_map(|r| &r.missed);
+    json!({
+        "section": section(about),
+        "runs": history.of(place).len(),
+        "runs_needed": TOO_FEW,
+        "good": ready.as_ref().map(|r| interval(&r.good)),
+        "no_critical_finding": ready.as_ref().map(|r| r.clean),
+        "finished_in_time": ready.as_ref().and_then(|r| r.in_time),
+        "no_finding": ready.as_ref().map(|r| interval(&r.spotless)),
+        "drivers": ready.iter().flat_map(|r| &r.drivers).map(driver).collect::<Vec<_>>(),
+        "left_out": missed.map(|(step, runs)| json!({ "step": id(*step), "runs": runs })).collect::<Vec<_>>(),
+        "runs_with_other_findings": ready.as_ref().map(|r| r.others)
+    })
+}
+
+/// The pace plan, with so many percent of the limit to spare.
+pub fn plan(history: &History, place: usize, margin: u32) -> Value {
+    let about = &history.sections[place];
+    let paces = pace_plan(history, place, f64::from(margin) / 100.0);
+    let planned: Ms = paces.iter().flatten().filter_map(|p| p.plan).sum();
+    let steps = about.steps.iter().zip(&paces).filter_map(|(step, pace)| {
+        let pace = pace.as_ref()?;
+        Some(json!({
+            "id": step.id, "title": step.title, "from_s": pace.from.seconds(),
+            "plan_s": pace.plan.map(Ms::seconds), "usual_s": pace.usual.map(Ms::seconds)
+        }))
+    });
+    json!({
+        "section": section(about),
+        "runs": history.of(place).len(),
+        "margin_percent": margin,
+        "steps": steps.collect::<Vec<_>>(),
+        "planned_s": planned.seconds(),
+        "expected": expected(history, place)
+            .map(|(mean, deviation)| json!({ "mean_s": mean / 1000.0, "deviation_s": deviation / 1000.0 }))
+    })
+}
