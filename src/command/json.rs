@@ -1,7 +1,7 @@
 //! What `--json` prints: answers for other programs, after `answers.schema.json`. Times are seconds, shares from 0 to 1.
 
 use crate::history::{
-    About, Driver, History, Interval, TOO_FEW, expected, fit, guesses, pace_plan, readiness, step_trends, wilson,
+    About, History, Interval, Limiter, TOO_FEW, expected, fit, guesses, pace_plan, readiness, step_trends, wilson,
 };
 use crate::problem::{Problem, Severity};
 use crate::terminal::{self, outln};
@@ -87,10 +87,10 @@ pub fn ready(history: &History, place: usize) -> Value {
     // The seed is the number of runs, as where it is told in words.
     let ready = readiness(history, place, history.runs.len() as u64);
     let id = |step: usize| about.steps[step].id.as_str();
-    let driver = |driver: &Driver| match *driver {
-        Driver::Step(step, share) => json!({ "kind": "step", "step": id(step), "share": share }),
-        Driver::OtherCritical(share) => json!({ "kind": "other_critical", "step": null, "share": share }),
-        Driver::Time(share) => json!({ "kind": "time", "step": null, "share": share }),
+    let limiter = |limiter: &Limiter| match *limiter {
+        Limiter::Step(step, share) => json!({ "kind": "step", "step": id(step), "share": share }),
+        Limiter::OtherCritical(share) => json!({ "kind": "other_critical", "step": null, "share": share }),
+        Limiter::Time(share) => json!({ "kind": "time", "step": null, "share": share }),
     };
     let missed = ready.iter().flat_map(|r| &r.missed);
     json!({
@@ -101,7 +101,7 @@ pub fn ready(history: &History, place: usize) -> Value {
         "no_critical_finding": ready.as_ref().map(|r| r.clean),
         "finished_in_time": ready.as_ref().and_then(|r| r.in_time),
         "no_finding": ready.as_ref().map(|r| interval(&r.spotless)),
-        "drivers": ready.iter().flat_map(|r| &r.drivers).map(driver).collect::<Vec<_>>(),
+        "limiters": ready.iter().flat_map(|r| &r.limiters).map(limiter).collect::<Vec<_>>(),
         "left_out": missed.map(|(step, runs)| json!({ "step": id(*step), "runs": runs })).collect::<Vec<_>>(),
         "runs_with_other_findings": ready.as_ref().map(|r| r.others)
     })
