@@ -1,5 +1,7 @@
 //! The codes of all problems, with what `--explain` says of them. Codes are stable: one is never used for something else.
 
+use crate::section::Template;
+
 /// Code, title, explanation.
 pub const CODES: &[(&str, &str, &str)] = &[
     ("S001", "The file is too long", "At most a mebibyte of text is read."),
@@ -89,7 +91,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S033",
         "A rule with the wrong number of operands",
-        "existence, absence, exactly, init and end speak of one callout; the other templates of two, `first` and `then`.",
+        "existence, absence, exactly, init and end speak of one callout; the other templates of two, `first` and `then`. `check --explain` and a template's name say what it asks.",
     ),
     ("S034", "A time out of range", "`at_least_seconds` is 0 to 36000."),
     ("S035", "A callout that is too long", "Nobody calls out more than a dozen words at once."),
@@ -154,7 +156,9 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("S072", "A wait that is too long or no number", "`minutes_before` is 0 to 60."),
 ];
 
-/// The title and explanation of `code`, in any case of letters.
-pub fn explain(code: &str) -> Option<(&'static str, &'static str)> {
-    CODES.iter().find(|(c, ..)| c.eq_ignore_ascii_case(code)).map(|(_, title, text)| (*title, *text))
+/// Name, title and explanation of a problem's code, or of a rule's template, in any case of letters.
+pub fn explain(code: &str) -> Option<(&'static str, &'static str, &'static str)> {
+    let problem = CODES.iter().find(|(c, ..)| c.eq_ignore_ascii_case(code)).copied();
+    let template = || Template::ALL.into_iter().find(|t| t.name().eq_ignore_ascii_case(code));
+    problem.or_else(|| template().map(|t| (t.name(), "a template of rules", t.sentence())))
 }

@@ -12,10 +12,13 @@ pub(super) const MAX_RULES: usize = 200;
 const MOST_STATES: usize = 100_000;
 
 /// Most rules followed in the states that one search holds: 16 bytes each, and each is held twice.
-const MOST_JUDGES: usize = 1_000_000;
+const MOST_FOLLOWED: usize = 1_000_000;
 
 /// Most work of all searches for one file together, in steps of a rule over a callout: some half a second.
 const MOST_WORK: u64 = 30_000_000;
+
+/// Most rules of a set that are told in plain words.
+const MOST_TOLD: usize = 3;
 
 /// What it costs to look up one state, in steps of a rule.
 const LOOK_UP: u64 = 30;
@@ -45,10 +48,12 @@ pub(super) fn find(section: &Section, rule_span: impl Fn(usize) -> Range<usize>)
         [only] => format!("no allowed run can keep the rule {only}"),
         many => format!("no allowed run can keep these rules together: {}", many.join(", ")),
     };
-    let help = match smallest {
+    let next = match smallest {
         true => "change or take away one of them; without any one, the others can be kept",
         false => "change or take away some of them; fewer of them may contradict each other already",
     };
+    let asks = |&r: &usize| format!("`{}` asks: {}", section.rules[r].id, section.rules[r].sentence());
+    let help = set.iter().take(MOST_TOLD).map(asks).chain([next.to_string()]).collect::<Vec<_>>().join("\n");
     vec![Problem::error("S041", rule_span(set[0]), message).help(help)]
 }
 
@@ -102,7 +107,7 @@ impl Callouts {
 fn possible(section: &Section, order: &Order, callouts: &Callouts, set: &[usize], work: &mut u64) -> Option<bool> {
     let automata: Vec<RuleAutomaton> =
         set.iter().map(|&r| RuleAutomaton::new(section.rules[r].template, section.rules[r].count)).collect();
-    let most = MOST_STATES.min(MOST_JUDGES / set.len().max(1));
+    let most = MOST_STATES.min(MOST_FOLLOWED / set.len().max(1));
     let mut open = vec![(Done::default(), automata)];
     let mut known: BTreeSet<(Done, Vec<RuleAutomaton>)> = open.iter().cloned().collect();
     while let Some((done, automata)) = open.pop() {

@@ -78,8 +78,10 @@ fn values(value: &DeValue, span: Range<usize>, schema: &Value, problems: &mut Ve
     if let DeValue::Table(table) = value {
         keys(table, span.clone(), schema, problems);
     }
-    if let (DeValue::String(text), Some(words)) = (value, schema["enum"].as_array()) {
-        let words: Vec<&str> = words.iter().filter_map(Value::as_str).collect();
+    // Words, alone or each with its description.
+    let words = schema["enum"].as_array().or(schema["oneOf"].as_array());
+    if let (DeValue::String(text), Some(words)) = (value, words) {
+        let words: Vec<&str> = words.iter().filter_map(|w| w.as_str().or(w["const"].as_str())).collect();
         if !words.contains(&text.as_ref()) {
             let problem = Problem::error("S002", span, format!("`{text}` is not known here"));
             problems.push(match nearest(text, words.iter().copied()) {

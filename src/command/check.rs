@@ -11,13 +11,13 @@ use std::path::{Path, PathBuf};
 
 /// Say what a problem's code means.
 pub fn explain(code: &str) -> Result<(), Failure> {
-    let (title, text) = authoring::explain(code).ok_or_else(|| {
+    let (name, title, text) = authoring::explain(code).ok_or_else(|| {
         Failure::usage(
             format!("no problem has the code {code}"),
-            "codes stand in square brackets behind error and warning, S008 for example",
+            "codes stand in square brackets behind error and warning, S008 for example; or name a rule's template",
         )
     })?;
-    outln!("{}: {title}\n{text}", code.to_uppercase());
+    outln!("{name}: {title}\n{text}");
     Ok(())
 }
 

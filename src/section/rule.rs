@@ -81,6 +81,60 @@ impl Template {
         ]
     };
 
+    /// Its standard name, as files have it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Template::Existence => "existence",
+            Template::Absence => "absence",
+            Template::Exactly => "exactly",
+            Template::Init => "init",
+            Template::End => "end",
+            Template::Choice => "choice",
+            Template::ExclusiveChoice => "exclusive_choice",
+            Template::RespondedExistence => "responded_existence",
+            Template::CoExistence => "co_existence",
+            Template::NotCoExistence => "not_co_existence",
+            Template::Response => "response",
+            Template::AlternateResponse => "alternate_response",
+            Template::ChainResponse => "chain_response",
+            Template::Precedence => "precedence",
+            Template::AlternatePrecedence => "alternate_precedence",
+            Template::ChainPrecedence => "chain_precedence",
+            Template::Succession => "succession",
+            Template::AlternateSuccession => "alternate_succession",
+            Template::ChainSuccession => "chain_succession",
+            Template::NotSuccession => "not_succession",
+            Template::NotChainSuccession => "not_chain_succession",
+        }
+    }
+
+    /// What it asks, in one plain sentence of A (`first`), B (`then`) and N (`count`).
+    pub fn sentence(self) -> &'static str {
+        match self {
+            Template::Existence => "A must be called at least N times.",
+            Template::Absence => "A must be called fewer than N times.",
+            Template::Exactly => "A must be called exactly N times.",
+            Template::Init => "A must be the first callout.",
+            Template::End => "A must be the last callout.",
+            Template::Choice => "A or B must be called, or both.",
+            Template::ExclusiveChoice => "A or B must be called, but not both.",
+            Template::RespondedExistence => "If A is called, B must be called too, before or after it.",
+            Template::CoExistence => "A and B must both be called, or neither.",
+            Template::NotCoExistence => "A and B must not both be called.",
+            Template::Response => "B must follow A, some time later.",
+            Template::AlternateResponse => "B must follow A before A is called again.",
+            Template::ChainResponse => "B must follow A, with nothing between.",
+            Template::Precedence => "B must not be called before A.",
+            Template::AlternatePrecedence => "B must come after A, and needs a new A each time.",
+            Template::ChainPrecedence => "B must come right after A, with nothing between.",
+            Template::Succession => "B must follow A, and must not be called before it.",
+            Template::AlternateSuccession => "A and B must take turns, A first.",
+            Template::ChainSuccession => "A and B must come as a pair, A first, with nothing between.",
+            Template::NotSuccession => "B must never follow A.",
+            Template::NotChainSuccession => "B must not follow A with nothing between.",
+        }
+    }
+
     /// Whether it speaks of two callouts.
     pub fn binary(self) -> bool {
         !matches!(self, Template::Existence | Template::Absence | Template::Exactly | Template::Init | Template::End)
@@ -136,6 +190,30 @@ pub struct Invariant {
     pub mended_by: Vec<String>,
     /// Whether it may be broken for a while, as long as it is mended before it is broken again and before the end.
     pub at_end: bool,
+}
+
+impl Rule {
+    /// What it asks, in a plain sentence with its own names.
+    pub fn sentence(&self) -> String {
+        let sentence = match (self.template, self.count) {
+            (Template::Existence, 1) => "A must be called.",
+            (Template::Absence, 1) => "A must not be called.",
+            (Template::Exactly, 1) => "A must be called once, and not again.",
+            (template, _) => template.sentence(),
+        };
+        let words = sentence.split_inclusive(|c: char| !c.is_ascii_alphabetic());
+        words
+            .map(|word| {
+                let (word, behind) = word.split_at(word.trim_end_matches(|c: char| !c.is_ascii_alphabetic()).len());
+                match word {
+                    "A" => format!("`{}`{behind}", self.first),
+                    "B" => format!("`{}`{behind}", self.then.as_deref().unwrap_or("any")),
+                    "N" => format!("{}{behind}", self.count),
+                    _ => format!("{word}{behind}"),
+                }
+            })
+            .collect()
+    }
 }
 
 /// A rule being judged, callout by callout.

@@ -2,7 +2,7 @@
 //! traces (De Giacomo & Vardi, IJCAI 2013), which follows the formula where the program runs an automaton.
 
 use crate::figure;
-use stepbell::section::{RuleAutomaton, Template};
+use stepbell::section::{Rule, RuleAutomaton, Severity, Template};
 
 /// A formula over the two propositions `a` and `b`.
 enum F {
@@ -185,4 +185,41 @@ fn truth_tables() {
             assert!(!kept(template, 1, &trace(letters)), "{template:?} is broken by {letters}");
         }
     }
+}
+
+/// What a template asks is said in the same words by the program, by the schema that editors show and in the chapter for authors.
+#[test]
+fn each_template_is_said_in_one_plain_sentence() {
+    let schema: serde_json::Value = serde_json::from_str(stepbell::authoring::SCHEMA).unwrap();
+    let shown = schema.pointer("/properties/rule/items/properties/template/oneOf").unwrap().as_array().unwrap();
+    let chapter = std::fs::read_to_string("prompts/README.md").unwrap();
+    assert_eq!(shown.len(), Template::ALL.len());
+    for template in Template::ALL {
+        let (name, sentence) = (template.name(), template.sentence());
+        assert_eq!(serde_json::to_value(template).unwrap(), name, "the name that files have");
+        assert!(shown.iter().any(|s| s["const"] == name && s["description"] == sentence), "{name} in the schema");
+        assert!(chapter.contains(&format!("| `{name}` | {sentence} |")), "{name} in prompts/README.md");
+        assert_eq!(sentence.contains(" B ") || sentence.starts_with("B "), template.binary(), "{name}: {sentence}");
+        assert_eq!(stepbell::authoring::explain(&name.to_uppercase()).unwrap().2, sentence);
+    }
+}
+
+#[test]
+fn a_rule_is_said_with_its_own_names() {
+    let rule = |template, count| Rule {
+        id: "r".into(),
+        template,
+        first: "gloves-off".into(),
+        then: Some("hands".into()),
+        count,
+        at_least: None,
+        severity: Severity::Advice,
+        message: String::new(),
+        published: None,
+    };
+    let said = |template, count| rule(template, count).sentence();
+    assert_eq!(said(Template::ChainResponse, 1), "`hands` must follow `gloves-off`, with nothing between.");
+    assert_eq!(said(Template::AlternateSuccession, 1), "`gloves-off` and `hands` must take turns, `gloves-off` first.");
+    assert_eq!(said(Template::Existence, 3), "`gloves-off` must be called at least 3 times.");
+    assert_eq!(said(Template::Absence, 1), "`gloves-off` must not be called.");
 }

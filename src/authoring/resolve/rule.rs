@@ -37,7 +37,8 @@ pub(super) fn rules(file: &File, names: &Names, problems: &mut Vec<Problem>) -> 
                 } else {
                     "this template speaks of two callouts, and `then` is missing"
                 };
-                problems.push(Problem::error("S033", keys.id.span(), message));
+                let problem = Problem::error("S033", keys.id.span(), message);
+                problems.push(problem.help(format!("{} asks: {}", keys.template.name(), keys.template.sentence())));
             }
             let seconds = keys.at_least_seconds.unwrap_or(0.0);
             if !(0.0..=36_000.0).contains(&seconds) {
