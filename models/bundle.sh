@@ -87,17 +87,17 @@ case $target in
   aarch64-unknown-linux-gnu)
     command -v ${tools}gcc >/dev/null || die "no cross compiler: apt-get install gcc-aarch64-linux-gnu"
     export CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_LINKER=${tools}gcc PKG_CONFIG_ALLOW_CROSS=1
-    # ALSA for the target: Debian's packages, unpacked in a folder of their own.
+    # ALSA for the target, and the libatomic that libvosk needs there: Debian's packages, unpacked in a folder of their own.
     alsa=$work/alsa
-    if [ ! -f "$alsa/usr/lib/aarch64-linux-gnu/libasound.so" ] && [ ! -f /usr/lib/aarch64-linux-gnu/libasound.so ]; then
-      say "fetching ALSA for $target from Debian's packages"
+    if [ ! -f "$alsa/usr/lib/aarch64-linux-gnu/libatomic.so.1" ]; then
+      say "fetching ALSA and libatomic for $target from Debian's packages"
       mkdir -p "$alsa/lists/partial" "$alsa/debs"
       apt=(-o APT::Architecture=arm64 -o APT::Architectures::=arm64 -o Dir::State::Lists="$alsa/lists" -o Dir::Cache::pkgcache= -o Dir::Cache::srcpkgcache= -o APT::Sandbox::User=root)
       apt-get "${apt[@]}" update -qq || die "the Debian package registry can't be reached"
-      (cd "$alsa/debs" && apt-get "${apt[@]}" download -qq libasound2:arm64 libasound2-dev:arm64) || die "libasound2-dev for arm64 could not be fetched"
+      (cd "$alsa/debs" && apt-get "${apt[@]}" download -qq libasound2:arm64 libasound2-dev:arm64 libatomic1:arm64) || die "libasound2-dev and libatomic1 for arm64 could not be fetched"
       for p in "$alsa"/debs/*.deb; do dpkg -x "$p" "$alsa"; done
     fi
-    [ ! -d "$alsa/usr" ] || export PKG_CONFIG_LIBDIR=$alsa/usr/lib/aarch64-linux-gnu/pkgconfig PKG_CONFIG_SYSROOT_DIR=$alsa
+    export PKG_CONFIG_LIBDIR=$alsa/usr/lib/aarch64-linux-gnu/pkgconfig PKG_CONFIG_SYSROOT_DIR=$alsa
     ;;
   x86_64-pc-windows-gnu) command -v ${tools}gcc >/dev/null || die "no cross compiler: apt-get install gcc-mingw-w64-x86-64-win32" ;;
   *-apple-darwin) [ "$(uname)" = Darwin ] || die "Apple's linker and frameworks are on a Mac only: run this there" ;;
@@ -118,6 +118,8 @@ case $target in
 *)
   cp "$built/stepbell" "$vosk/$library" "$stage/program/"; strip=(${tools}strip "$stage/program/stepbell")
   cp "$here/bundle/start.sh" "$here/bundle/Stepbell.desktop" "$stage/"
+  # Raspberry Pi OS has it, a bare Debian has not.
+  [ "$arch" != arm64 ] || cp -L "$alsa/usr/lib/aarch64-linux-gnu/libatomic.so.1" "$stage/program/"
   ;;
 esac
 "${strip[@]}"
@@ -171,7 +173,7 @@ Version: $version
 Architecture: $arch
 Maintainer: The Stepbell authors <stepbell@example.invalid>
 Installed-Size: $(du -sk --apparent-size "$tree/usr" | cut -f1)
-Depends: libc6 (>= 2.35), libstdc++6, libgcc-s1, libasound2 | libasound2t64
+Depends: libc6 (>= 2.35), libstdc++6, libgcc-s1,$([ "$arch" != arm64 ] || echo " libatomic1,") libasound2 | libasound2t64
 Recommends: libasound2-plugins
 Section: education
 Priority: optional

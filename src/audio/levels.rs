@@ -79,7 +79,9 @@ impl Levels {
         let mut advice = vec![];
         if self.speech <= NOTHING + 1.0 {
             advice.push(
-                "Nothing comes from the microphone. Is it plugged in, switched on and chosen as the input?".into(),
+                "Nothing comes from the microphone. Is it plugged in, switched on and chosen as the input, and may \
+                 programs use it by the system's privacy settings?"
+                    .into(),
             );
             return advice;
         }

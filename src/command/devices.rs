@@ -126,7 +126,10 @@ fn no_device(error: DeviceError) -> Failure {
     let next = match error {
         DeviceError::Unknown(_) => "`stepbell devices` lists those that are there; --device default takes the system's",
         DeviceError::Unclear { .. } => "give more of its name with --device",
-        _ => "plug one in, or give a recording with --mic (and --voice off to speak nothing)",
+        _ => {
+            "plug one in, or let programs use it in the system's privacy settings; or give a recording with --mic (and --voice off \
+             to speak nothing)"
+        }
     };
     Failure::device(error, next)
 }
