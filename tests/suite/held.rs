@@ -5,7 +5,6 @@ use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::time::Duration;
 
 /// A section of a minute at real speed, silent, up to its clock's start; and the folder of its run.
 fn started() -> (tempfile::TempDir, Child, BufReader<std::process::ChildStdout>) {
@@ -83,9 +82,14 @@ fn once_leaves_the_run_as_it_stands() {
 
 #[test]
 fn twice_within_two_seconds_ends_it() {
-    let (_folder, child, shown) = started();
+    let (_folder, child, mut shown) = started();
     press(&child);
-    std::thread::sleep(Duration::from_millis(300));
+    // The second press follows what the first one is answered with.
+    let mut line = String::new();
+    while !line.contains("Ctrl-C once more") {
+        line.clear();
+        assert!(shown.read_line(&mut line).unwrap() > 0, "the first press was not answered");
+    }
     press(&child);
     let rest = rest(shown);
     let output = child.wait_with_output().unwrap();

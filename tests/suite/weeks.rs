@@ -55,23 +55,34 @@ minutes = 1
 "#;
 
 /// A folder of runs that were written as the driver would have written them.
-struct Shelf(tempfile::TempDir);
+pub struct Shelf {
+    folder: PathBuf,
+    /// Deleted with it.
+    _own: Option<tempfile::TempDir>,
+}
 
 impl Shelf {
     fn new() -> Shelf {
-        Shelf(tempfile::tempdir().unwrap())
+        let folder = tempfile::tempdir().unwrap();
+        Shelf { folder: folder.path().to_path_buf(), _own: Some(folder) }
+    }
+
+    /// One that stays in a folder of somebody else's.
+    pub fn in_folder(folder: &Path) -> Shelf {
+        fs::create_dir_all(folder).unwrap();
+        Shelf { folder: folder.to_path_buf(), _own: None }
     }
 
     fn path(&self) -> &str {
-        self.0.path().to_str().unwrap()
+        self.folder.to_str().unwrap()
     }
 
     /// A run on a day: how far its clock was compressed, what was left out, and whether it went on to its finish.
-    fn run(&self, day: usize, compress: u32, left_out: &[&str], finished: bool) -> PathBuf {
+    pub fn run(&self, day: usize, compress: u32, left_out: &[&str], finished: bool) -> PathBuf {
         let started = format!("2026-04-{day:02}T10:00:00Z");
         let settings = Settings { compress, seed: day as u64, ..Mode::Coach.into() };
         let header = Header::new(started.clone(), SECTION.into(), settings);
-        let path = self.0.path().join(format!("{}-table.journal", started.replace(':', "-")));
+        let path = self.folder.join(format!("{}-table.journal", started.replace(':', "-")));
         let mut journal = Writer::create(&path, &header).unwrap();
         let mut at = 0;
         let mut append = |ms: u64, event: Event| {
@@ -104,7 +115,7 @@ impl Shelf {
     }
 
     /// Nine whole runs on a clock compressed ten times; the table is left untidied in the first four, and one more run is stopped.
-    fn nine(&self) {
+    pub fn nine(&self) {
         for day in 2..=10 {
             self.run(day, 10, if day <= 5 { &["tidy the table"] } else { &[] }, true);
         }
@@ -120,7 +131,7 @@ fn told(arguments: &[&str]) -> String {
 
 /// What `rehearse` tells before it fails, since there is no recording.
 fn begun(shelf: &Shelf, more: &[&str]) -> String {
-    let file = shelf.0.path().join("table.toml");
+    let file = shelf.folder.join("table.toml");
     fs::write(&file, SECTION).unwrap();
     let fixed = ["rehearse", file.to_str().unwrap(), "--voice", "off", "--mic", "/no/such.wav", "--runs", shelf.path()];
     let output = stepbell(&[&fixed, more].concat());
