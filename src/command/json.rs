@@ -21,8 +21,23 @@ pub fn schema() {
 pub fn print(verb: &str, mut answer: Value) {
     answer["stepbell"] = json!(verb);
     answer["version"] = json!(1);
+    round(&mut answer);
     let text = serde_json::to_string_pretty(&answer).expect("an answer is plain");
     terminal::data(format!("{}\n", harmless_json(&text)).as_bytes());
+}
+
+/// Millionths are enough; the digits behind them differ from one mathematical library to the next.
+fn round(value: &mut Value) {
+    match value {
+        Value::Number(number) => {
+            if let Some(exact) = number.as_f64().filter(|_| number.is_f64()) {
+                *value = json!((exact * 1e6).round() / 1e6);
+            }
+        }
+        Value::Array(values) => values.iter_mut().for_each(round),
+        Value::Object(values) => values.values_mut().for_each(round),
+        _ => {}
+    }
 }
 
 /// A problem of a text. Lines and columns are counted from 1, columns in characters.
