@@ -162,6 +162,16 @@ fn the_core_touches_no_clock_file_thread_or_hash_order() {
     }
 }
 
+/// clippy knows what a path means where a search for words does not: it is told of each pure module, and of no other.
+#[test]
+fn clippy_watches_the_pure_modules() {
+    let library = fs::read_to_string("src/lib.rs").unwrap();
+    let denied = "#[deny(clippy::disallowed_methods, clippy::disallowed_types)]\n";
+    for (name, (_, pure)) in table() {
+        assert_eq!(library.contains(&format!("{denied}pub mod {name};")), pure, "{name} in src/lib.rs");
+    }
+}
+
 /// What prints goes past the one place that makes text harmless and remembers what could not be written.
 #[test]
 fn only_the_terminal_prints() {
