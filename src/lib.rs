@@ -15,6 +15,7 @@ pub mod drawing;
 pub mod driver;
 #[deny(clippy::disallowed_methods, clippy::disallowed_types)]
 pub mod history;
+pub mod intent;
 pub mod journal;
 pub mod listen;
 #[deny(clippy::disallowed_methods, clippy::disallowed_types)]

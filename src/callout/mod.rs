@@ -3,8 +3,7 @@
 
 mod question;
 
-pub use question::{Question, alike, names};
-
+use crate::intent::Question;
 use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
 use crate::words::{FILLER, Word};

@@ -1,7 +1,7 @@
 //! Answers to what is asked after the recap.
 
 use super::{MOST_TITLES, often, reviewed, since, span};
-use crate::callout::{Question, alike, names};
+use crate::intent::{Question, alike, names};
 use crate::outcome::Outcome;
 use crate::review::{Called, Finding};
 use crate::section::Section;
@@ -26,7 +26,7 @@ pub fn answer(section: &Section, outcome: &Outcome, question: &Question) -> Opti
         }
         Question::HowLong(name) => Some(how_long(section, outcome, name)),
         Question::When(name) => Some(when(section, outcome, name)),
-        Question::Repeat | Question::Slower | Question::Again | Question::Enough => None,
+        _ => None,
     }
 }
 

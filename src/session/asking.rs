@@ -2,7 +2,8 @@
 
 use super::wording::{ASK, GUESS};
 use super::{Effect, Session, Stage, Timer};
-use crate::callout::{Question, Vocabulary};
+use crate::callout::Vocabulary;
+use crate::intent::Question;
 use crate::outcome::Ending;
 use crate::recap;
 use crate::time::{Ms, SampleIndex, spoken};

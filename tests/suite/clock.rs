@@ -168,7 +168,7 @@ fn a_step_without_minutes_has_no_plan() {
     assert!(row.contains("10:00") && !row.contains('+') && row.matches('\u{2013}').count() == 2, "{row}");
     // Planned minutes of several steps are told only where all of them have some.
     let answer = |name: &str| {
-        let question = stepbell::callout::Question::HowLong(name.into());
+        let question = stepbell::intent::Question::HowLong(name.into());
         recap::answer(session.section(), session.outcome(), &question).unwrap()
     };
     assert_eq!(answer("contact time"), "Contact time: 10 minutes.");

@@ -16,6 +16,7 @@ mod held;
 mod help;
 mod history;
 mod house;
+mod intents;
 mod journals;
 mod kill;
 mod laws;

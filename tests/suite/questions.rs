@@ -3,7 +3,8 @@
 use crate::kill::stepbell;
 use crate::section::shipped;
 use std::path::Path;
-use stepbell::callout::{Command, Heard, Meaning, Question, Vocabulary};
+use stepbell::callout::{Command, Heard, Meaning, Vocabulary};
+use stepbell::intent::Question;
 use stepbell::journal;
 use stepbell::outcome::Mode;
 use stepbell::session::{Effect, Event, Session, Settings, Timer};

@@ -1,0 +1,79 @@
+//! Whether a sentence is understood: wordings that the parser was made with, and wordings that it was not.
+
+use crate::section::shipped;
+use std::collections::BTreeMap;
+use stepbell::intent::{Asker, Question, Understood, names};
+use stepbell::section::Section;
+
+/// What a wording is to be understood as: `kind`, `kind:name` or `kind:name,name`, or `not`. A name stands for its steps.
+fn meant(section: &Section, question: &Question) -> String {
+    let value = serde_json::to_value(question).unwrap();
+    let named = names(section);
+    let steps = |name: &str| format!("{:?}", named.get(name).map_or(vec![], Clone::clone));
+    match &value {
+        serde_json::Value::String(kind) => kind.clone(),
+        serde_json::Value::Object(map) => {
+            let (kind, names) = map.iter().next().unwrap();
+            match names {
+                serde_json::Value::Null => kind.clone(),
+                serde_json::Value::String(name) => format!("{kind}:{}", steps(name)),
+                serde_json::Value::Array(two) => {
+                    format!("{kind}:{},{}", steps(two[0].as_str().unwrap()), steps(two[1].as_str().unwrap()))
+                }
+                other => panic!("{other}"),
+            }
+        }
+        other => panic!("{other}"),
+    }
+}
+
+fn wanted(section: &Section, written: &str) -> String {
+    let named = names(section);
+    let steps = |name: &str| format!("{:?}", named.get(name).unwrap_or_else(|| panic!("{name} is no name")));
+    match written.split_once(':') {
+        None => written.to_string(),
+        Some((kind, names)) => format!("{kind}:{}", names.split(',').map(steps).collect::<Vec<_>>().join(",")),
+    }
+}
+
+/// Right, declined and wrong, with a line for each that is not right. Several meanings may be right, parted by bars.
+fn told(lines: &[&str]) -> ([usize; 3], Vec<String>) {
+    let mut askers: BTreeMap<&str, (Section, Asker)> = BTreeMap::new();
+    let (mut counts, mut others) = ([0; 3], vec![]);
+    for line in lines {
+        let mut fields = line.split('\t').collect::<Vec<_>>();
+        let section = if fields.len() == 3 { fields.remove(0) } else { "basic-facial" };
+        let (section, asker) = askers.entry(section).or_insert_with(|| {
+            let section = shipped(section);
+            let asker = Asker::new(&section);
+            (section, asker)
+        });
+        let got = match asker.understand(fields[1]) {
+            Understood::Question(question) => meant(section, &question),
+            Understood::Not(_) => "not".into(),
+        };
+        let right = fields[0].split('|').any(|w| wanted(section, w) == got);
+        let kind = if right {
+            0
+        } else if got == "not" {
+            1
+        } else {
+            2
+        };
+        counts[kind] += 1;
+        if kind > 0 {
+            others.push(format!("{}: {line} -> {got}", ["", "declined", "WRONG"][kind]));
+        }
+    }
+    (counts, others)
+}
+
+fn lines(text: &str) -> Vec<&str> {
+    text.lines().filter(|l| !l.starts_with('#') && !l.is_empty()).collect()
+}
+
+#[test]
+fn the_wordings_it_was_made_with_are_understood() {
+    let (counts, others) = told(&lines(include_str!("../data/intents/development.tsv")));
+    assert_eq!(counts[1..], [0, 0], "{}", others.join("\n"));
+}
