@@ -147,3 +147,32 @@ impl Outcome {
         }
     }
 }
+
+/// One of the earlier runs, as far as a later one is compared with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Former {
+    /// From the clock's start to the end, pauses left out.
+    pub used: Ms,
+    /// Whether it was finished before the limit.
+    pub finished: bool,
+    /// Things to look at.
+    pub findings: u32,
+    /// Critical ones among them.
+    pub critical: u32,
+}
+
+/// What is known of the earlier whole runs of a section before a new one begins. It stands in the new one's journal, so that what is
+/// answered there can be told again without them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Past {
+    /// How many.
+    pub runs: u32,
+    /// The last one.
+    pub last: Former,
+    /// The one with the fewest critical findings, then the fewest findings, then the least time.
+    pub best: Former,
+    /// The chance of a good next run in percent, with its 90 % interval; none with too few runs.
+    pub ready: Option<(u8, u8, u8)>,
+    /// Titles of the steps to practise, the weakest first.
+    pub weak: Vec<String>,
+}

@@ -3,7 +3,7 @@
 
 mod question;
 
-use crate::intent::Question;
+use crate::intent::{Asker, Question};
 use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
 use crate::words::{FILLER, Word};
@@ -62,8 +62,19 @@ pub enum Meaning {
     Callout(String),
     /// A command.
     Command(Command),
-    /// A question after the recap.
+    /// A question after the recap, as older journals have it.
     Question(Question),
+    /// A sentence after the recap.
+    Asked {
+        /// Its words.
+        words: String,
+        /// What it asks; none where it was not understood.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        question: Option<Question>,
+        /// The question nearest to one that was not understood.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        nearest: Option<Question>,
+    },
     /// A time that was guessed.
     Span(Ms),
 }
@@ -80,7 +91,7 @@ impl Meaning {
                     section.events.iter().filter(|e| e.say.contains(say)).map(|e| (e.id.clone(), e.id.clone()));
                 steps.chain(events).collect()
             }
-            Meaning::Question(_) | Meaning::Span(_) => vec![],
+            Meaning::Question(_) | Meaning::Asked { .. } | Meaning::Span(_) => vec![],
         }
     }
 }
@@ -103,9 +114,13 @@ fn split(phrase: &str) -> Vec<String> {
 }
 
 /// All that can be said in a section.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Vocabulary {
     phrases: BTreeMap<Vec<String>, Meaning>,
+    /// Who understands sentences, where those are listened for.
+    asker: Option<Asker>,
+    /// More lines for the grammar.
+    also: Vec<String>,
 }
 
 impl Vocabulary {
@@ -121,12 +136,13 @@ impl Vocabulary {
         for phrase in &section.finish {
             phrases.insert(split(phrase), Meaning::Command(Command::Finished));
         }
-        Vocabulary { phrases }
+        Vocabulary { phrases, ..Vocabulary::default() }
     }
 
     /// These phrases as callouts, and nothing else: to measure how well they are heard.
     pub fn of_phrases<'a>(phrases: impl IntoIterator<Item = &'a str>) -> Vocabulary {
-        Vocabulary { phrases: phrases.into_iter().map(|p| (split(p), Meaning::Callout(p.to_string()))).collect() }
+        let phrases = phrases.into_iter().map(|p| (split(p), Meaning::Callout(p.to_string()))).collect();
+        Vocabulary { phrases, ..Vocabulary::default() }
     }
 
     /// Every phrase, in order.
@@ -141,7 +157,8 @@ impl Vocabulary {
 
     /// Every word that the recogniser must know, once.
     pub fn words(&self) -> Vec<&str> {
-        let mut words: Vec<&str> = self.phrases.keys().flatten().map(String::as_str).collect();
+        let also = self.also.iter().flat_map(|line| line.split(' '));
+        let mut words: Vec<&str> = self.phrases.keys().flatten().map(String::as_str).chain(also).collect();
         words.sort_unstable();
         words.dedup();
         words
@@ -152,14 +169,19 @@ impl Vocabulary {
         let ours = self.words();
         let mut grammar: Vec<String> = vec![FILLER.to_string()];
         for phrase in self.phrases.keys().filter(|p| p.iter().all(|w| known(w))) {
-            grammar.extend(std::iter::repeat_n(phrase.join(" "), PHRASE_WEIGHT));
+            grammar.extend(std::iter::repeat_n(phrase.join(" "), if self.asks() { 1 } else { PHRASE_WEIGHT }));
         }
+        grammar.extend(self.also.iter().filter(|line| line.split(' ').all(&known)).cloned());
         grammar.extend(decoys.filter(|d| !ours.contains(d) && known(d)).map(str::to_string));
         grammar
     }
 
-    /// The phrases in `words`, longest first at each place; words that belong to none are passed over.
+    /// The phrases in `words`, longest first at each place; words that belong to none are passed over. Where sentences are listened for, all of
+    /// `words` are one.
     pub fn find(&self, words: &[Word]) -> Vec<Heard> {
+        if let Some(asker) = &self.asker {
+            return self.sentence(asker, words).into_iter().collect();
+        }
         let longest = self.phrases.keys().map(Vec::len).max().unwrap_or(0);
         let mut found = vec![];
         let mut at = 0;

@@ -1,60 +1,117 @@
-//! What can be asked after the recap, and what a time is guessed in: phrases of their own, listened for only then.
+//! What can be asked after the recap, and what a time is guessed in: sentences of their own, listened for only then.
 
-use super::{Meaning, Vocabulary, split};
-use crate::intent::{Question, names};
+use super::{Heard, Meaning, Vocabulary, split};
+use crate::intent::{Asker, Understood, names};
 use crate::section::Section;
 use crate::time::Ms;
+use crate::words::{FILLER, Word};
 use std::collections::BTreeMap;
 
-const PLAIN: [(&str, Question); 17] = [
-    ("what did i miss", Question::Missed),
-    ("what did i leave out", Question::Missed),
-    ("what was missing", Question::Missed),
-    ("repeat", Question::Repeat),
-    ("repeat that", Question::Repeat),
-    ("say that again", Question::Repeat),
-    ("slower", Question::Slower),
-    ("slower please", Question::Slower),
-    ("slow down", Question::Slower),
-    ("start again", Question::Again),
-    ("once more from the start", Question::Again),
-    ("stop", Question::Enough),
-    ("that's all", Question::Enough),
-    ("that is all", Question::Enough),
-    ("no more questions", Question::Enough),
-    ("stop everything", Question::Enough),
-    ("emergency", Question::Enough),
-];
+/// Sentences that the ears expect, so that they know which words follow which; other sentences of the same words are heard, too.
+const SENTENCES: &str = "\
+what did i miss|what did i leave out|what did i forget|what was missing|did i miss anything|did i leave something out|did i skip any steps|\
+which steps were not called|what took longest|what took the longest|which step took me longest|what was my slowest step|which step took the most time|\
+where did i lose the most time|what was the longest step|what was shortest|what was the quickest step|which step was fastest|\
+what went over plan|which steps took longer than planned|what took too long|where was i too slow|what was over plan|did anything go over plan|\
+what was faster than planned|did i rush anything|where was i too fast|how much time was left|did i finish in time|was i in time|was i over time|\
+how much time did i have left|how long did it take|how long did it take in all|how long did i take|what was my time|how long was the whole run|\
+what is the limit|how much time do i have|how many steps did i call|what did i call first|what did i call last|what was my last callout|\
+how was my hand hygiene|how often did i wash my hands|was my hygiene good|did i clean my hands enough|\
+was anything critical|what was critical|did i do anything dangerous|would i have failed|did i make a critical mistake|\
+was anything out of order|was my order right|what was in the wrong order|did i do everything in order|\
+what did i do wrong|what went wrong|what mistakes did i make|how many mistakes did i make|what were the findings|read me the findings|\
+how did i do|how was i|how was that|give me a summary|read the recap again|what went well|what did i do well|what was good|\
+how many points did i get|what is my score|did i drop anything|how long was the clock held|did i pause|\
+how was it compared with last time|was that better than last time|how does this compare with my last run|was i faster than last time|am i getting better|have i improved|\
+how was it compared with my best|was that my best run|how far was i from my best|am i ready|am i ready for the exam|would i pass|what are my chances|\
+what should i practise|what should i practice|what should i practice next|what do i need to work on|what should i work on|where am i weak|what is my weakest step|\
+what are the cautions|read me the cautions|what should i be careful about|what is the source|where does that come from|who says so|\
+explain that|explain that finding|explain the finding|why|why is that|what does that mean|tell me more|\
+read the next step|what is next|what comes next|next step|when was that|how long was that|how often did i call it|what does that need|\
+what can i ask|what can i say|help|repeat|repeat that|say that again|once more|pardon|slower|slower please|slow down|\
+start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|stop everything|emergency|thank you";
 
-/// How a name is asked about.
-const HOW_LONG: [(&str, &str); 4] =
-    [("how long was the", ""), ("how long was", ""), ("how long did the", "take"), ("how long did", "take")];
-const WHEN: [(&str, &str); 6] = [
-    ("when did i", ""),
-    ("when did i do the", ""),
-    ("when did i do", ""),
-    ("when did i call", ""),
-    ("when was the", ""),
-    ("when was", ""),
-];
+/// Sentences about a step that are asked most; its name stands for "*".
+const ABOUT: &str = "\
+how long was the *|how long was *|how long did the * take|how long did * take|when did i *|when did i do the *|when did i do *|when did i call *|\
+when was the *|when was *|did i call *|did i call the *|what does the * need|how often did i call *";
+
+/// Others, of which it is enough to know which words follow which: whole for one name, and the places of a name for each.
+const ALSO: &str = "\
+how much time did i spend on the *|how long did i *|did i forget the *|did i miss *|did i do the *|was the * called|how often did i *|\
+how many times did i call *|did i call the * before the *|was the * before the *|was the * after the *|how long between the * and the *|\
+what do i need for the *|how do i *|tell me about the *|a hint for the *|is there a caution for the *|what should i be careful about with the *|\
+what is the source for the *|why was the * wrong|explain the *|what comes after the *|what comes after *|what comes before the *|\
+how long should the * take";
+const PLACES: &str = "the *|did i *|call *|* called|* before the|* after the|* take";
 
 impl Vocabulary {
-    /// What can be asked after the recap.
+    /// What can be asked after the recap: whole sentences.
     pub fn questions(section: &Section) -> Vocabulary {
+        let asker = Asker::new(section);
+        let callouts: Vec<&String> = section.steps.iter().flat_map(|s| &s.say).collect();
+        let groups: Vec<String> = section
+            .choices
+            .iter()
+            .map(|c| &c.title)
+            .chain(section.phases.iter().map(|p| &p.title))
+            .map(|t| crate::words::plain(t))
+            .collect();
+        let about =
+            names(section).into_keys().filter(|n| callouts.contains(&n) || groups.contains(n) || !n.contains(' '));
         let mut phrases = BTreeMap::new();
-        let asked = |(before, behind): (&str, &str), name: &str| split(format!("{before} {name} {behind}").trim());
-        for name in names(section).into_keys() {
-            for around in HOW_LONG {
-                phrases.insert(asked(around, &name), Meaning::Question(Question::HowLong(name.clone())));
-            }
-            for around in WHEN {
-                phrases.insert(asked(around, &name), Meaning::Question(Question::When(name.clone())));
-            }
+        // What each asks is found out when it is heard.
+        let blank = |words: &str| Meaning::Asked { words: words.into(), question: None, nearest: None };
+        let mut add = |sentence: &str| phrases.insert(split(sentence), blank(sentence));
+        SENTENCES.split('|').for_each(|s| drop(add(s)));
+        let mut also = vec![];
+        for (k, name) in about.enumerate() {
+            ABOUT.split('|').for_each(|s| drop(add(&s.replace('*', &name))));
+            let places = if k == 0 { ALSO } else { PLACES };
+            also.extend(places.split('|').map(|s| s.replace('*', &name)));
         }
-        phrases.extend(PLAIN.map(|(phrase, question)| (split(phrase), Meaning::Question(question))));
-        Vocabulary { phrases }
+        Vocabulary { phrases, asker: Some(asker), also }
     }
 
+    /// Whether whole sentences are listened for.
+    pub fn asks(&self) -> bool {
+        self.asker.is_some()
+    }
+
+    /// A sentence that was heard, with what it asks.
+    pub fn understood(&self, heard: Heard) -> Heard {
+        match (&self.asker, &heard.meaning) {
+            (Some(asker), Meaning::Asked { words, .. }) => Heard { meaning: asked(asker, words), ..heard },
+            _ => heard,
+        }
+    }
+
+    /// A whole sentence of these words; none where none of them was understood.
+    pub(super) fn sentence(&self, asker: &Asker, words: &[Word]) -> Option<Heard> {
+        let known = |w: &&Word| w.text != FILLER;
+        let (first, last) = (words.iter().find(known)?, words.iter().rev().find(known)?);
+        // Sound in front of a sentence and behind it is no part of it.
+        let inner = words.iter().filter(|w| w.start >= first.start && w.end <= last.end);
+        let text: Vec<&str> = inner.clone().map(|w| w.text.as_str()).collect();
+        Some(Heard {
+            meaning: asked(asker, &text.join(" ")),
+            start: first.start,
+            end: last.end,
+            confidence: inner.map(|w| w.confidence).fold(1.0, f32::min),
+        })
+    }
+}
+
+/// What a sentence asks.
+fn asked(asker: &Asker, sentence: &str) -> Meaning {
+    let (question, nearest) = match asker.understand(sentence) {
+        Understood::Question(question) => (Some(question), None),
+        Understood::Not(nearest) => (None, nearest),
+    };
+    Meaning::Asked { words: sentence.into(), question, nearest }
+}
+
+impl Vocabulary {
     /// Spans in which a time is guessed: whole and half minutes up to `most`, at most 99.
     pub fn spans(most: Ms) -> Vocabulary {
         let most = most.0.div_ceil(60_000).clamp(2, 99);
@@ -71,7 +128,7 @@ impl Vocabulary {
             span(format!("{} {unit}", number(n)), n * 60_000);
             span(format!("{} and a half minutes", number(n)), n * 60_000 + 30_000);
         }
-        Vocabulary { phrases }
+        Vocabulary { phrases, ..Vocabulary::default() }
     }
 }
 
@@ -118,16 +175,23 @@ mod tests {
 
     #[test]
     fn questions_are_about_callouts_and_their_words() {
+        use crate::intent::Question;
         let questions = Vocabulary::questions(&facial());
-        let how_long = |name: &str| Some(Meaning::Question(Question::HowLong(name.into())));
-        assert_eq!(meaning(&questions, "how long was the massage"), how_long("massage"));
-        assert_eq!(meaning(&questions, "how long did the steam towel take"), how_long("steam towel"));
-        assert_eq!(
-            meaning(&questions, "when did i sanitize"),
-            Some(Meaning::Question(Question::When("sanitize".into())))
-        );
-        assert_eq!(meaning(&questions, "what did i miss"), Some(Meaning::Question(Question::Missed)));
+        let asks = |phrase: &str| {
+            assert!(meaning(&questions, phrase).is_some(), "{phrase} is listened for");
+            match asked(questions.asker.as_ref().unwrap(), phrase) {
+                Meaning::Asked { question, .. } => question,
+                other => panic!("{phrase}: {other:?}"),
+            }
+        };
+        let how_long = |name: &str| Some(Question::HowLong(name.into()));
+        assert_eq!(asks("how long was the massage"), how_long("massage"));
+        assert_eq!(asks("how long did the steam towel take"), how_long("steam towel"));
+        assert_eq!(asks("when did i sanitize"), Some(Question::When("sanitize".into())));
+        assert_eq!(asks("what did i miss"), Some(Question::Missed));
         assert_eq!(meaning(&questions, "sanitize"), None, "callouts are over");
+        let lost: Vec<&str> = SENTENCES.split('|').filter(|s| *s != "thank you" && asks(s).is_none()).collect();
+        assert!(lost.is_empty(), "{lost:?}");
     }
 
     #[test]

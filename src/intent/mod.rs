@@ -4,6 +4,7 @@
 mod lexicon;
 mod names;
 mod parse;
+mod word;
 
 pub use names::{alike, names};
 pub use parse::{Asker, Understood};

@@ -2,6 +2,7 @@
 //! leaves no sign and no word over, tells what is asked.
 
 use super::lexicon::{LEXICON, Sign, Sign::*};
+use super::word::{SMALL, expand, follows, joined, moved, stem};
 use super::{Question, THAT, names};
 use crate::section::Section;
 use crate::words::{FILLER, plain};
@@ -15,9 +16,6 @@ pub enum Understood {
     /// It asks what can't be answered, or was not understood; the nearest question, where there is one.
     Not(Option<Question>),
 }
-
-/// Words that may stand between the words of a name or a turn of phrase.
-const SMALL: [&str; 9] = ["the", "my", "a", "an", "of", "your", "all", "and", "to"];
 
 /// Words of titles that name nothing by themselves.
 const NAMELESS: [&str; 16] = [
@@ -134,12 +132,21 @@ const RULES: &[Rule] = rules! {
 };
 
 /// Whoever takes sentences in, for one section.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Asker {
-    /// By name: the stems of its words that say something, and whether it is a whole callout.
-    names: Vec<(String, Vec<String>, bool)>,
-    /// Stems of turns of phrase.
-    turns: Vec<(Sign, Vec<String>)>,
+    /// By the stem of its first word: each name, the stems of its words that say something, and whether it is a whole callout.
+    names: BTreeMap<String, Vec<Named>>,
+    /// By the stem of its first word: the stems of each turn of phrase.
+    turns: BTreeMap<String, Vec<(Sign, Vec<String>)>>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+struct Named {
+    name: String,
+    stems: Vec<String>,
+    whole: bool,
+    /// Whether its two words stand the other way round, as in "the drape of the body".
+    turned: bool,
 }
 
 /// A place in a sentence that was made sense of.
@@ -160,21 +167,28 @@ impl Asker {
         };
         let named = names(section).into_keys();
         let named = named.filter(|n| n.contains(' ') || callouts.contains(n) || !NAMELESS.contains(&n.as_str()));
-        let names = named.map(|n| {
-            let (stems, whole) = (content(&n), callouts.contains(&n));
-            (n, stems, whole)
-        });
-        let turn = |(sign, turns): &(Sign, &str)| {
-            let sign = *sign;
-            turns.split('|').map(|t| (sign, t.split(' ').map(stem).collect())).collect::<Vec<_>>()
-        };
+        let mut asker = Asker { names: BTreeMap::new(), turns: BTreeMap::new() };
+        for name in named {
+            let (stems, whole) = (content(&name), callouts.contains(&name));
+            let mut add = |stems: Vec<String>, turned: bool| {
+                if let Some(first) = stems.first().cloned() {
+                    asker.names.entry(first).or_default().push(Named { name: name.clone(), stems, whole, turned });
+                }
+            };
+            if let [a, b] = &stems[..] {
+                add(vec![b.clone(), a.clone()], true);
+            }
+            add(stems, false);
+        }
         // What the whole is called is no part of it.
         let whole = joined(plain(&section.title).split(' ').map(str::to_string).collect());
-        let whole = whole.into_iter().map(|word| (Filler, vec![stem(&word)]));
-        Asker {
-            names: names.filter(|(_, stems, _)| !stems.is_empty()).collect(),
-            turns: LEXICON.iter().flat_map(turn).chain(whole).collect(),
+        let whole = whole.iter().map(|word| (Filler, word.as_str()));
+        let turns = LEXICON.iter().flat_map(|(sign, turns)| turns.split('|').map(|t| (*sign, t)));
+        for (sign, turn) in turns.chain(whole) {
+            let stems: Vec<String> = turn.split(' ').map(stem).collect();
+            asker.turns.entry(stems[0].clone()).or_default().push((sign, stems));
         }
+        asker
     }
 
     /// What a sentence asks.
@@ -275,22 +289,20 @@ impl Asker {
 
     /// The name with most words that begins here: it, how many words it takes up, and whether it is a whole callout.
     fn name_at(&self, words: &[String], stems: &[String], at: usize) -> Option<(String, usize, bool)> {
-        let found = self.names.iter().filter_map(|(name, wanted, whole)| {
-            let length = follows(words, stems, at, wanted, &SMALL).or_else(|| match &wanted[..] {
-                // "The drape of the body".
-                [a, b] => follows(words, stems, at, &[b.clone(), a.clone()], &SMALL[..6]),
-                _ => None,
-            })?;
-            Some((wanted.len(), *whole, std::cmp::Reverse(name.len()), length, name))
+        let found = self.names.get(&stems[at]).into_iter().flatten().filter_map(|named| {
+            let pass = if named.turned { &SMALL[..7] } else { &SMALL };
+            let length = follows(words, stems, at, &named.stems, pass)?;
+            let shortest = std::cmp::Reverse(named.name.len());
+            Some((named.stems.len(), !named.turned, named.whole, shortest, length, &named.name))
         });
-        found.max().map(|(_, whole, _, length, name)| (name.clone(), length, whole))
+        found.max().map(|(_, _, whole, _, length, name)| (name.clone(), length, whole))
     }
 
     /// What the longest turn of phrase that begins here may be a sign of, and how many words it takes up.
     fn signs_at(&self, words: &[String], stems: &[String], at: usize) -> (Vec<Sign>, usize) {
-        let found: Vec<(Sign, usize)> = (self.turns.iter())
-            .filter_map(|(sign, turn)| Some((*sign, follows(words, stems, at, turn, &SMALL)?)))
-            .collect();
+        let turns = self.turns.get(&stems[at]).into_iter().flatten();
+        let found: Vec<(Sign, usize)> =
+            turns.filter_map(|(sign, turn)| Some((*sign, follows(words, stems, at, turn, &SMALL)?))).collect();
         let longest = found.iter().map(|f| f.1).max().unwrap_or(0);
         (found.into_iter().filter(|f| f.1 == longest).map(|f| f.0).collect(), longest)
     }
@@ -302,127 +314,4 @@ fn asks_whether(words: &[String]) -> bool {
     const VERBS: [&str; 8] = ["did", "have", "has", "had", "was", "were", "is", "are"];
     let first = words.iter().find(|w| !BEFORE.contains(&w.as_str()));
     first.is_some_and(|w| VERBS.contains(&w.as_str())) || words.iter().any(|w| w == "if" || w == "whether")
-}
-
-/// How many words from `at` on the stems `wanted` take up, small words between them passed over; none where they don't follow.
-fn follows(words: &[String], stems: &[String], at: usize, wanted: &[String], pass: &[&str]) -> Option<usize> {
-    let mut place = at;
-    for (k, stem) in wanted.iter().enumerate() {
-        if stem == "_" {
-            continue;
-        }
-        let gap = if k > 0 && wanted[k - 1] == "_" { 2 } else { 0 };
-        let mut passed = 0;
-        while stems.get(place)? != stem {
-            let small = pass.contains(&words[place].as_str());
-            if k == 0 || !small && passed >= gap {
-                return None;
-            }
-            passed += usize::from(!small);
-            place += 1;
-        }
-        place += 1;
-    }
-    Some(place - at)
-}
-
-/// What a word is short for.
-fn expand(word: &str) -> Vec<String> {
-    const SHORT: [(&str, &str); 7] = [
-        ("n't", " not"),
-        ("'s", " is"),
-        ("'m", " am"),
-        ("'ve", " have"),
-        ("'d", " would"),
-        ("'ll", " will"),
-        ("'re", " are"),
-    ];
-    let whole = match word {
-        "can't" => "can not".to_string(),
-        "won't" => "will not".to_string(),
-        _ => SHORT
-            .iter()
-            .find_map(|(short, long)| Some(format!("{}{long}", word.strip_suffix(short)?)))
-            .unwrap_or(word.into()),
-    };
-    whole.split(' ').map(|w| w.replace('\'', "")).collect()
-}
-
-/// "Make up" and "sun screen" as one word.
-fn joined(words: Vec<String>) -> Vec<String> {
-    let mut out: Vec<String> = vec![];
-    for word in words {
-        let whole = match (out.last().map(String::as_str), word.as_str()) {
-            (Some("make"), "up") => Some("makeup"),
-            (Some("sun"), "screen") => Some("sunscreen"),
-            _ => None,
-        };
-        match whole {
-            Some(whole) => {
-                out.pop();
-                out.push(whole.into())
-            }
-            None => out.push(word),
-        }
-    }
-    out
-}
-
-/// "Taking the mask off" as "remove the mask", "putting it on" as "apply it".
-fn moved(mut words: Vec<String>) -> Vec<String> {
-    const OFF: [&str; 12] =
-        ["take", "taking", "took", "taken", "get", "getting", "got", "peel", "peeling", "wipe", "wiping", "pulling"];
-    const ON: [&str; 2] = ["put", "putting"];
-    for (verbs, behind, verb) in [(&OFF[..], "off", "remove"), (&ON[..], "on", "apply")] {
-        let Some(end) = words.iter().rposition(|w| w == behind) else { continue };
-        let before = (end.saturating_sub(5)..end).rev();
-        let Some(begin) = before.into_iter().find(|k| verbs.contains(&words[*k].as_str())) else { continue };
-        words[begin] = verb.into();
-        words.remove(end);
-    }
-    words
-}
-
-/// A word without its ending: forms of one word have the same.
-fn stem(word: &str) -> String {
-    if word == "times" || word == "_" {
-        return word.into();
-    }
-    let mut s = word.to_string();
-    for (british, american) in
-        [("ise", "ize"), ("ising", "izing"), ("ised", "ized"), ("yse", "yze"), ("ysing", "yzing"), ("ysed", "yzed")]
-    {
-        if s.len() > 5 && s.ends_with(british) {
-            s.truncate(s.len() - british.len());
-            s += american;
-            break;
-        }
-    }
-    if s.len() > 4 {
-        s = s.replace("our", "or");
-    }
-    if s == "removal" {
-        s = "remove".into();
-    }
-    if s == "application" {
-        s = "apply".into();
-    }
-    if s.len() > 3 && s.ends_with('s') && !s.ends_with("ss") && !s.ends_with("us") && !s.ends_with("ies") {
-        s.pop();
-    }
-    for (ending, least, instead) in [("ies", 5, "y"), ("ied", 5, "y"), ("ing", 6, ""), ("ed", 5, "")] {
-        if s.len() >= least && s.ends_with(ending) && !s.ends_with("eed") {
-            s.truncate(s.len() - ending.len());
-            s += instead;
-            break;
-        }
-    }
-    if s.len() > 3 && s.ends_with('e') {
-        s.pop();
-    }
-    let last = s.chars().last();
-    if s.len() > 3 && last.is_some_and(|c| !"aeiou".contains(c)) && s[..s.len() - 1].chars().last() == last {
-        s.pop();
-    }
-    s
 }

@@ -684,6 +684,9 @@ impl Ears {
     /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
     /// quarter of a second later.
     fn at_once(&mut self) -> Vec<Heard> {
+        if self.vocabulary.asks() {
+            return vec![];
+        }
         let Some((start, end, least)) = self.between_pauses() else { return vec![] };
         let Some(weighing) = self.weighing.as_ref().filter(|_| end.since(start) <= LONGEST) else { return vec![] };
         let begin = self.remembered();
@@ -713,6 +716,9 @@ impl Ears {
     /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone. Where one ends with the
     /// sound, and that goes on (not `now`), nothing is decided yet.
     fn judged(&mut self, words: Vec<Word>, now: bool) -> Vec<Heard> {
+        if self.vocabulary.asks() {
+            return self.sentence(&words);
+        }
         let theirs = self.vocabulary.find(&words);
         let (Some(weighing), [first, .., last] | [first @ last]) = (&self.weighing, &words[..]) else { return theirs };
         // What was told at once lies in this utterance, and is found again.
@@ -763,6 +769,39 @@ impl Ears {
             self.utterances.remove(0);
         }
         heard
+    }
+
+    /// The sentence that was said, where sentences are listened for: libvosk's words, or one of those expected, whichever the wide ear finds likelier.
+    fn sentence(&mut self, words: &[Word]) -> Vec<Heard> {
+        let theirs = self.vocabulary.find(words);
+        let (Some(weighing), Some(heard)) = (&self.weighing, theirs.first()) else { return theirs };
+        let from = front(&self.levels, self.fed, words[0].start).max(self.remembered()).max(self.found);
+        let until = (heard.end + BEHIND).min(self.fed);
+        if until <= from {
+            return vec![];
+        }
+        let scores = self.scores(&weighing.judge, from, until);
+        let all = (0, scores.frames());
+        let ratio = |ways: &[Vec<Vec<Phone>>]| {
+            weighing.judge.weigh(&scores, all, ways, &weighing.talk, std::iter::empty()).map(|s| s.ratio)
+        };
+        let said: Vec<&str> = words.iter().map(|w| w.text.as_str()).filter(|w| *w != crate::words::FILLER).collect();
+        let ways = weighing.judge.ways([said.join(" ")]);
+        let own = ways.first().and_then(|ways| ratio(ways));
+        let expected = weighing.found(&scores, from).into_iter();
+        let expected = expected.filter_map(|f| Some((ratio(&weighing.ways[f.hit.phrase])?, f)));
+        let best = expected.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(found, _)| own.is_none_or(|own| *found > own));
+        let heard = match best {
+            Some((_, f)) => Heard {
+                meaning: self.vocabulary.meaning(f.hit.phrase),
+                start: f.start,
+                end: f.end,
+                confidence: heard.confidence,
+            },
+            None => heard.clone(),
+        };
+        self.found = self.found.max(heard.end);
+        vec![self.vocabulary.understood(heard)]
     }
 
     /// Everything that was weighed, taken or not: what the evidence is fitted to.

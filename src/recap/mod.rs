@@ -11,7 +11,7 @@ mod spoken;
 mod text;
 mod timeline;
 
-pub use answer::answer;
+pub use answer::{answer, following, help};
 pub use data::{SCHEMA, csv, json, webvtt};
 pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};

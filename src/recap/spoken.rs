@@ -81,7 +81,7 @@ fn rank(finding: &Finding) -> u8 {
 }
 
 /// How often hands were called, and how long they took.
-fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
+pub(super) fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
     section.steps.iter().any(|s| s.hygiene).then_some(())?;
     let called = hygiene(section, outcome).len();
     let took: Ms = review.steps.iter().filter(|t| section.steps[t.step].hygiene).map(|t| t.took).sum();
@@ -107,7 +107,7 @@ fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
 }
 
 /// One thing to practise next.
-fn practise(section: &Section, review: &Review, findings: &[&Finding]) -> String {
+pub(super) fn practise(section: &Section, review: &Review, findings: &[&Finding]) -> String {
     let title = |step: usize| section.steps[step].title.as_str();
     let step = findings.iter().find_map(|f| f.to_practise(section));
     let slow = slowest(section, review).map(|(step, _)| (step, None));

@@ -1,12 +1,13 @@
 //! What is asked: a guess of the time before the recap, and questions after it.
 
-use super::wording::{ASK, GUESS};
+use super::wording::{ASK, GUESS, HELP};
 use super::{Effect, Session, Stage, Timer};
 use crate::callout::Vocabulary;
-use crate::intent::Question;
+use crate::intent::{Question, THAT};
 use crate::outcome::Ending;
 use crate::recap;
 use crate::time::{Ms, SampleIndex, spoken};
+use crate::words::plain;
 
 /// Nobody asks any more after so long without a word.
 const ASKED: Ms = Ms(12_000);
@@ -64,8 +65,29 @@ impl Session {
             Question::Slower => effects.push(Effect::Slower),
             _ => {}
         }
-        let answer = recap::answer(&self.section, &self.outcome, question);
+        let question = question.clone().about(self.topic.as_deref());
+        let answer = recap::answer(&self.section, &self.outcome, self.settings.past.as_ref(), &question);
+        self.topic = match &question {
+            Question::Next(name) => recap::following(&self.section, name.as_deref())
+                .map(|step| plain(&self.section.steps[step].title))
+                .or(self.topic.take()),
+            other => other.name().filter(|n| *n != THAT).map(str::to_string).or(self.topic.take()),
+        };
         effects.extend(self.say_and_wait(answer.unwrap_or_else(|| self.last_said.clone())));
+        effects
+    }
+
+    /// A sentence that was not understood: that is said, with the nearest question, and the waiting begins anew.
+    pub(super) fn unclear(&mut self, nearest: Option<&Question>) -> Vec<Effect> {
+        if self.stage != Stage::Asking {
+            return vec![];
+        }
+        let offer = nearest.map_or_else(|| HELP.into(), |nearest| format!("You can ask: {}?", nearest.worded()));
+        // "Repeat" means the last answer, and not these words.
+        let last = self.last_said.clone();
+        let mut effects = vec![Effect::Disarm(Timer::Asked)];
+        effects.extend(self.say_and_wait(format!("I can't answer that. {offer}")));
+        self.last_said = last;
         effects
     }
 

@@ -61,6 +61,8 @@ pub struct Session {
     paused_before: Ms,
     hinted: Vec<usize>,
     last_said: String,
+    /// The name of the step that was asked about last.
+    topic: Option<String>,
     /// Whether the sound has come to its end.
     deaf: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
@@ -84,6 +86,7 @@ impl Session {
             paused_before: Ms(0),
             hinted: vec![],
             last_said: String::new(),
+            topic: None,
             drop: settings.drop(),
             settings,
             deaf: false,
@@ -133,7 +136,8 @@ impl Session {
             Event::Heard(heard) => match &heard.meaning {
                 Meaning::Callout(say) => self.called(at, say, heard),
                 Meaning::Command(command) => self.ordered(at, *command, heard),
-                Meaning::Question(question) => self.asked(question),
+                Meaning::Question(question) | Meaning::Asked { question: Some(question), .. } => self.asked(question),
+                Meaning::Asked { nearest, .. } => self.unclear(nearest.as_ref()),
                 Meaning::Span(span) => self.guessed(*span),
             },
             Event::Masked(from, to) => {

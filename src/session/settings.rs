@@ -1,6 +1,6 @@
 //! How a run is made: what the header of its journal keeps, and what section and proctor go by.
 
-use crate::outcome::{Fade, Mode};
+use crate::outcome::{Fade, Mode, Past};
 use crate::section::Section;
 use serde::{Deserialize, Serialize};
 
@@ -38,6 +38,9 @@ pub struct Settings {
     /// Whether the recap is left to a mock exam that the run is a part of.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unreported: bool,
+    /// What earlier runs came to, where there are some and questions are answered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub past: Option<Past>,
 }
 
 impl From<Mode> for Settings {
@@ -55,6 +58,7 @@ impl From<Mode> for Settings {
             answers: false,
             asks_time: false,
             unreported: false,
+            past: None,
         }
     }
 }

@@ -56,6 +56,7 @@ impl Session {
             paused_before,
             hinted,
             last_said: _,
+            topic: _,
             deaf,
             drop,
             unsaid,

@@ -8,7 +8,10 @@ pub(super) const TELL: &str =
     "Now tell me what you went through, step by step. Give the finish signal when you have told all.";
 
 /// Said after the recap.
-pub(super) const ASK: &str = "Any questions? Ask what you missed, how long something was, or when you called it.";
+pub(super) const ASK: &str = "Any questions? Ask what you missed, how long something was, or what to practise.";
+
+/// Said where a sentence was not understood and nothing is near.
+pub(super) const HELP: &str = "Say: what can I ask.";
 
 /// Said before the recap, where a time is to be guessed.
 pub(super) const GUESS: &str = "Before I tell you: how many minutes did that take?";

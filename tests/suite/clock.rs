@@ -169,7 +169,7 @@ fn a_step_without_minutes_has_no_plan() {
     // Planned minutes of several steps are told only where all of them have some.
     let answer = |name: &str| {
         let question = stepbell::intent::Question::HowLong(name.into());
-        recap::answer(session.section(), session.outcome(), &question).unwrap()
+        recap::answer(session.section(), session.outcome(), None, &question).unwrap()
     };
     assert_eq!(answer("contact time"), "Contact time: 10 minutes.");
 }

@@ -18,6 +18,10 @@ fn heard(seconds: u64, meaning: Meaning) -> Event {
     Event::Heard(Heard { meaning, start: at(seconds), end: at(seconds + 1), confidence: 1.0 })
 }
 
+fn asked(words: &str, question: Question) -> Meaning {
+    Meaning::Asked { words: words.into(), question: Some(question), nearest: None }
+}
+
 /// The one announcement among these effects, and what goes with it.
 fn said(effects: &[Effect]) -> (u32, &str) {
     let said: Vec<_> = effects
@@ -208,13 +212,13 @@ fn spoken_questions_and_a_spoken_guess_are_understood() {
     let guess = place(&runs, "how many minutes") + 5.0;
     script.insert(3, (guess, "one minute"));
     let (runs, _) = run(&script, "three");
-    let asked = place(&runs, "Any questions?") + 7.0;
+    let from = place(&runs, "Any questions?") + 7.0;
     script.truncate(4);
     script.extend([
-        (asked, "what did I miss"),
-        (asked + 12.0, "how long was the steam towel"),
-        (asked + 24.0, "when did I sanitize"),
-        (asked + 60.0, ""),
+        (from, "what did I miss"),
+        (from + 12.0, "how long was the steam towel"),
+        (from + 24.0, "when did I sanitize"),
+        (from + 60.0, ""),
     ]);
     let (runs, shown) = run(&script, "four");
     let journal = std::fs::read_dir(&runs)
@@ -234,9 +238,9 @@ fn spoken_questions_and_a_spoken_guess_are_understood() {
             Meaning::Callout("steam towel".into()),
             Meaning::Command(Command::Finished),
             Meaning::Span(Ms(60_000)),
-            Meaning::Question(Question::Missed),
-            Meaning::Question(Question::HowLong("steam towel".into())),
-            Meaning::Question(Question::When("sanitize".into())),
+            asked("what did i miss", Question::Missed),
+            asked("how long was the steam towel", Question::HowLong("steam towel".into())),
+            asked("when did i sanitize", Question::When("sanitize".into())),
         ],
         "{shown}"
     );
@@ -324,7 +328,7 @@ after = ["towel"]
 fn names_that_end_alike_are_answered_together() {
     let session = Session::new(shipped("basic-facial"), Mode::Exam);
     let (session, _) = finished(session, &[(10, "sanitize"), (600, "mask"), (700, "remove the mask"), (800, "toner")]);
-    let answer = |question| stepbell::recap::answer(session.section(), session.outcome(), &question).unwrap();
+    let answer = |question| stepbell::recap::answer(session.section(), session.outcome(), None, &question).unwrap();
     let (mask, off) =
         ("Mask, called once, at: 9 minutes 55 seconds.", "Remove the mask, called once, at: 11 minutes 35 seconds.");
     assert_eq!(answer(Question::When("mask".into())), format!("{mask} {off}"));
@@ -358,8 +362,8 @@ fn when_a_step_was_done_is_asked_for_that_step() {
     };
     for (text, name) in [("when did I do the mask", "mask"), ("when did I do the toner", "toner")] {
         let heard = ask(text);
-        assert_eq!(heard, [Meaning::Question(Question::When(name.into()))], "{text}");
+        assert_eq!(heard, [asked(&text.to_lowercase(), Question::When(name.into()))], "{text}");
     }
     let off = ask("when did I remove the mask");
-    assert_eq!(off, [Meaning::Question(Question::When("remove the mask".into()))]);
+    assert_eq!(off, [asked("when did i remove the mask", Question::When("remove the mask".into()))]);
 }
