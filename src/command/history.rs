@@ -5,6 +5,7 @@ use crate::history::{
     About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit,
     guesses, pace_plan, readiness, step_trends, weakest, wilson,
 };
+use crate::outcome::Past;
 use crate::section::Section;
 use crate::terminal::outln;
 use crate::time::{Ms, spoken};
@@ -83,6 +84,12 @@ pub fn faded(runs: &Path, section: &Section) -> Result<Faded, Failure> {
     // A folder that isn't there yet holds no runs.
     let history = if runs.is_dir() { index::runs_in(runs)? } else { History::default() };
     Ok(fading(&history, &section.id, &section.edition))
+}
+
+/// What the runs in a folder came to, for one that is about to begin.
+pub fn past(runs: &Path, section: &Section, compress: u32) -> Option<Past> {
+    let history = runs.is_dir().then(|| index::runs_in(runs).ok()).flatten()?;
+    crate::history::past(&history, section, compress)
 }
 
 /// Print trends.

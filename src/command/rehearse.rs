@@ -180,6 +180,8 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
             "name steps, loops or phases as the section file has them; `show` lists them",
         )
     })?;
+    let past = settings.answers.then(|| super::history::past(&options.runs.folder(), &section, settings.compress));
+    let settings = Settings { past: past.flatten(), ..settings };
     let session = Session::new(section.clone(), settings.clone());
     let header = Header::new(now.timestamp().to_string(), text.clone(), settings);
     let header = Header { model: model.id().to_string(), ..header };
