@@ -15,6 +15,7 @@ pub mod drawing;
 pub mod driver;
 #[deny(clippy::disallowed_methods, clippy::disallowed_types)]
 pub mod history;
+#[deny(clippy::disallowed_methods, clippy::disallowed_types)]
 pub mod intent;
 pub mod journal;
 pub mod listen;
