@@ -8,7 +8,9 @@ use std::process::{Command, Output};
 
 fn forget(folder: &Path, arguments: &[&str]) -> Output {
     let program = fs::canonicalize(env!("CARGO_BIN_EXE_stepbell")).unwrap();
-    Command::new(program).current_dir(folder).arg("forget").args(arguments).output().unwrap()
+    let mut command = Command::new(program);
+    command.current_dir(folder).env("STEPBELL_RUNS", "runs").arg("forget").args(arguments);
+    command.output().unwrap()
 }
 
 fn names(folder: &Path) -> BTreeSet<String> {
