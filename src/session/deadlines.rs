@@ -14,8 +14,8 @@ pub(super) const GAP: Ms = Ms(1500);
 const CUE: (Ms, Ms) = (Ms(3_000), Ms(30_000));
 
 /// The timers of a phase.
-pub(super) const DEADLINES: [Timer; 6] =
-    [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint, Timer::Drop];
+pub(super) const DEADLINES: [Timer; 7] =
+    [Timer::Gap, Timer::Warning, Timer::Limit, Timer::Cue, Timer::Hint, Timer::Drop, Timer::Wait];
 
 impl Session {
     /// Where the drilled drop comes: in the first phase, by its limit or by the plan of its steps.
@@ -164,6 +164,7 @@ impl Session {
             }
             (Timer::Cue, Stage::Running) => self.cue(),
             (Timer::Hint, Stage::Running) => self.hint(),
+            (Timer::Wait, Stage::Running) => self.waited_enough(),
             (Timer::Drop, Stage::Running) => {
                 self.drop = None;
                 self.outcome.dropped.push(at);

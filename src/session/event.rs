@@ -29,6 +29,8 @@ pub enum Timer {
     Asked,
     /// No time is guessed any more.
     Guessed,
+    /// A wait with a least time is over, where the coach says so.
+    Wait,
 }
 
 /// Something that happened.

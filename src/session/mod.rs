@@ -10,6 +10,7 @@ mod reading;
 mod running;
 mod settings;
 mod state;
+mod waiting;
 mod wording;
 
 pub use effect::Effect;
@@ -60,6 +61,8 @@ pub struct Session {
     warned: bool,
     paused_before: Ms,
     hinted: Vec<usize>,
+    /// The onset of the wait that was announced as long enough.
+    waited: Option<SampleIndex>,
     last_said: String,
     /// The name of the step that was asked about last.
     topic: Option<String>,
@@ -85,6 +88,7 @@ impl Session {
             warned: false,
             paused_before: Ms(0),
             hinted: vec![],
+            waited: None,
             last_said: String::new(),
             topic: None,
             drop: settings.drop(),

@@ -44,6 +44,7 @@ impl Session {
                 let mut effects = vec![Effect::Show(self.stamped(heard.start, say))];
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
+                effects.extend(self.await_wait(at));
                 effects
             }
         }
@@ -73,12 +74,17 @@ impl Session {
                 effects.extend(self.arm());
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
+                effects.extend(self.await_wait(at));
                 effects.extend(self.drop_at());
                 effects
             }
             (Command::Finished, Stage::Telling) if self.outcome.told => self.recap(),
             (Command::Undo, Stage::Running | Stage::Telling) => match self.outcome.called.pop() {
-                Some(last) => vec![Effect::Show(format!("taken back: {}", last.say))],
+                Some(last) => {
+                    let mut effects = vec![Effect::Show(format!("taken back: {}", last.say))];
+                    effects.extend(self.await_wait(at));
+                    effects
+                }
                 None => vec![Effect::Show("there is nothing to take back".into())],
             },
             (Command::TimeLeft, Stage::Running) if coach => {

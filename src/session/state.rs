@@ -3,7 +3,7 @@
 use super::{Session, Stage};
 use crate::outcome::{Mode, Outcome};
 use crate::section::Section;
-use crate::time::Ms;
+use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::ops::Not;
@@ -23,6 +23,8 @@ struct State<'a> {
     warned: bool,
     paused_before: Ms,
     hinted: &'a [usize],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    waited: Option<SampleIndex>,
     #[serde(skip_serializing_if = "Not::not")]
     silent: bool,
     #[serde(skip_serializing_if = "Not::not")]
@@ -55,6 +57,7 @@ impl Session {
             warned,
             paused_before,
             hinted,
+            waited,
             last_said: _,
             topic: _,
             deaf,
@@ -72,6 +75,7 @@ impl Session {
             warned: *warned,
             paused_before: *paused_before,
             hinted,
+            waited: *waited,
             silent: settings.silent(),
             listens_again: settings.listens_again,
             answers: settings.answers,

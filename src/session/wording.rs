@@ -22,6 +22,9 @@ pub(super) const AGAIN: &str = "One moment. I listen once more for what I did no
 /// Said in the drill of a dropped item.
 pub(super) const DROP: &str = "An item has dropped to the floor.";
 
+/// Said in coach mode when a wait with a least time is over.
+pub(super) const LONG_ENOUGH: &str = "Long enough.";
+
 /// Said when the microphone gives nothing.
 pub(super) const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 
@@ -38,6 +41,7 @@ impl Session {
             "Going on.".into(),
             DEAF.into(),
             DROP.into(),
+            LONG_ENOUGH.into(),
             TELL.into(),
             ASK.into(),
             GUESS.into(),

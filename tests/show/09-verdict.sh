@@ -15,6 +15,7 @@ tests() { # what is tested, then the tests' names
 
 printf 'what protects, scores, planted faults\n'
 tests "safety pairs, sheets and scores" verdict::
+tests "a wait that was long enough is announced, one cut short is told" session::a_wait bulletin::a_wait
 printf '\nthe content beside its sources\n'
 tests "each fact with its source" bulletin::
 printf '\nreviews, rules and pm4py as before\n'

@@ -148,7 +148,17 @@ fn a_dropped_item_answered_right_is_no_finding() {
 #[test]
 fn a_torn_glove_answered_right_is_no_finding() {
     let (mut right, mut tried) = (0, 0);
-    for name in ["station-set-up", "break-down", "brow-wax", "blood", "additional/lip-wax"] {
+    for name in [
+        "station-set-up",
+        "break-down",
+        "brow-wax",
+        "blood",
+        "additional/lip-wax",
+        "additional/brow-tint",
+        "additional/steam-extraction",
+        "hair/station-set-up",
+        "hair/color-test",
+    ] {
         let section = shipped(name);
         let whole = says(&section);
         let gloves = whole.iter().position(|s| s == "gloves on").unwrap();
@@ -337,6 +347,42 @@ fn additional_sections_hold_their_criteria() {
     let numbers = |section: &Section| section.criteria.iter().map(|c| c.id.clone()).collect::<Vec<_>>().join(" ");
     assert_eq!(numbers(&lashes), "8.1 8.2 8.3 8.4 8.5 8.6 8.7 8.8");
     assert_eq!(numbers(&shipped("additional/lip-wax")), "9.1 9.2 9.3 9.4 9.5 9.6 9.7");
+    // NIC Eyelash and Eyebrow Technician practical bulletin, rev. 1 Mar 2026, 8.1 to 8.9: gloves, barrier cream, tint, and off with it.
+    let tint = shipped("additional/brow-tint");
+    assert_eq!(numbers(&tint), "8.1 8.2 8.3 8.4 8.5 8.6 8.7 8.8 8.9");
+    assert!(
+        ["gloves-on", "barrier", "mix"].iter().all(|id| before(&tint, id, "tint")) && before(&tint, "tint", "tint-off")
+    );
+    // NIC Esthetics Advanced Practice practical bulletin, rev. 1 Mar 2026, 8.1 to 8.8: gel and moist conductors before the current.
+    let lift = shipped("additional/microcurrent");
+    assert_eq!(numbers(&lift), "8.1 8.2 8.3 8.4 8.5 8.6 8.7 8.8");
+    assert!(["gel", "moisten", "cord"].iter().all(|id| before(&lift, id, "lift")));
+}
+
+/// NIC Cosmetology practical bulletin, rev. 1 Jan 2026, sections 1 and 6; NIC Barber Styling, rev. 1 Sep 2025, section 2, with hair that
+/// stays where it fell until each candidate is told.
+#[test]
+fn cosmetology_and_barber_basics_hold_their_criteria() {
+    let numbers = |name: &str| shipped(name).criteria.iter().map(|c| c.id.clone()).collect::<Vec<_>>();
+    let up_to = |section: u32, last: u32| (1..=last).map(|k| format!("{section}.{k}")).collect::<Vec<_>>();
+    assert_eq!(numbers("hair/station-set-up"), up_to(1, 4));
+    assert_eq!(numbers("hair/color-test"), up_to(6, 5));
+    assert_eq!(numbers("barbering/haircut"), up_to(2, 14));
+    let cut = shipped("barbering/haircut");
+    let gated: Vec<&str> = cut.steps.iter().filter(|s| s.gate.is_some()).map(|s| s.id.as_str()).collect();
+    assert_eq!(gated, ["hair-away"]);
+    assert!(before(&cut, "scalp", "no-guard") && before(&cut, "lather", "neck-shave"));
+}
+
+/// 16 Tex. Admin. Code 83.104, as amended from 1 January 2023: gloves for extractions (a), tools cleaned and disinfected (d), single-use
+/// things thrown away (e). No national bulletin has the section, so nothing else in it is called published.
+#[test]
+fn extraction_has_gloves_and_calls_nothing_else_published() {
+    let section = shipped("additional/steam-extraction");
+    assert!(before(&section, "gloves-on", "extract") && before(&section, "steamer-test", "steam"));
+    let published: Vec<&str> = section.steps.iter().filter_map(|s| s.published.as_deref()).collect();
+    assert!(published.iter().all(|p| p.starts_with("16 Tex. Admin. Code 83.104")), "{published:?}");
+    assert!(shipped("additional/high-frequency").steps.iter().all(|s| s.published.is_none()));
 }
 
 /// NIC esthetics bulletin: sections 1 to 6 in this order; the day of the mock exam follows it.
@@ -356,6 +402,9 @@ fn editions_are_the_sources_own() {
     for (name, _) in SHIPPED {
         let section = shipped(name);
         let (edition, rev) = match name.split('/').next().unwrap() {
+            _ if ["additional/high-frequency", "additional/steam-extraction"].contains(&name) => {
+                ("2026-03-01", "date of this file")
+            }
             "barbering" => ("2025-09-01", "rev. 1 Sep 2025"),
             "hair" => ("2026-01-01", "rev. 1 Jan 2026"),
             "massage" => ("2026-03-01", "date of this file"),
@@ -390,6 +439,12 @@ fn cautions_hold_what_can_hurt() {
         ("barbering/razor-shave", &["150 °F", "140 °F in 6", "130 °F in 30"]),
         ("brow-wax", &["sunburn", "moles", "broken skin", "thin the blood", "retinoids"]),
         ("massage/back", &["Fever", "spine", "kidneys"]),
+        ("additional/lip-wax", &["sunburn", "moles", "broken skin", "thin the blood", "retinoids"]),
+        ("additional/microcurrent", &["pacemaker", "epilepsy", "pregnancy"]),
+        ("additional/high-frequency", &["pacemaker", "alcohol", "metal"]),
+        ("additional/steam-extraction", &["Steam burns", "retinoids", "thin the blood"]),
+        ("additional/brow-tint", &["patch test", "rinse at once"]),
+        ("hair/color-test", &["emergency", "any reaction"]),
     ] {
         assert!(wanted.iter().all(|word| words(name).contains(word)), "{name}: {}", words(name));
     }

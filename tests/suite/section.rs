@@ -7,7 +7,7 @@ use stepbell::section::{Done, Order, Section};
 use stepbell::time::Ms;
 
 /// Every shipped section: folder and file name, steps with loops unrolled.
-pub const SHIPPED: [(&str, usize); 14] = [
+pub const SHIPPED: [(&str, usize); 21] = [
     ("skin-care/station-set-up", 13),
     ("skin-care/basic-facial", 27),
     ("skin-care/break-down", 17),
@@ -16,10 +16,17 @@ pub const SHIPPED: [(&str, usize); 14] = [
     ("skin-care/blood", 10),
     ("additional/lip-wax", 17),
     ("additional/lash-bands", 13),
+    ("additional/brow-tint", 14),
+    ("additional/microcurrent", 13),
+    ("additional/high-frequency", 15),
+    ("additional/steam-extraction", 16),
     ("nails/water-manicure", 24),
     ("nails/nail-tip", 9),
     ("barbering/razor-shave", 20),
     ("barbering/blood-own", 7),
+    ("barbering/haircut", 18),
+    ("hair/station-set-up", 15),
+    ("hair/color-test", 13),
     ("hair/thermal-curl", 18),
     ("massage/back", 19),
 ];
@@ -76,7 +83,7 @@ fn orders(section: &Section) -> BigUint {
 #[test]
 fn limits_and_warnings_are_the_published_ones() {
     type Minutes = Option<(u64, u64)>;
-    let published: [(&str, &[Minutes]); 13] = [
+    let published: [(&str, &[Minutes]); 18] = [
         ("skin-care/station-set-up", &[Some((10, 5))]),
         ("skin-care/basic-facial", &[Some((25, 12))]),
         ("skin-care/break-down", &[Some((15, 7))]),
@@ -91,6 +98,13 @@ fn limits_and_warnings_are_the_published_ones() {
         ("additional/lip-wax", &[None, Some((10, 5))]),
         ("additional/lash-bands", &[None, Some((10, 5))]),
         ("barbering/blood-own", &[Some((10, 5))]),
+        // Eyelash and eyebrow technician, section 8; esthetics advanced practice, section 8 (both rev. 1 Mar 2026).
+        ("additional/brow-tint", &[Some((10, 5))]),
+        ("additional/microcurrent", &[Some((10, 5))]),
+        // Barber section 2; cosmetology sections 1 and 6.
+        ("barbering/haircut", &[Some((40, 20)), None]),
+        ("hair/station-set-up", &[Some((15, 8))]),
+        ("hair/color-test", &[Some((10, 5))]),
     ];
     for (name, phases) in published {
         let ours: Vec<Minutes> = shipped(name)

@@ -301,3 +301,79 @@ fn a_step_is_listened_for_again_before_it_is_told_as_not_called() {
     let effects = plain.handle(at(604.0), &Event::TimerFired(Timer::Late));
     assert!(effects.iter().any(|e| matches!(e, Effect::Speak { .. })));
 }
+
+/// A wait of two minutes by the label: the coach says when it was long enough, once, where the candidate has not gone on; not in an
+/// exam. A pause holds the words back, but not the wait.
+#[test]
+fn a_wait_that_was_long_enough_is_announced_by_the_coach() {
+    let text = std::fs::read_to_string("prompts/skin-care/break-down.toml").unwrap();
+    let text = text.replacen("# at_least_seconds = 120", "at_least_seconds = 120", 1);
+    let section = stepbell::authoring::read(&text).0.unwrap();
+    let begun_with = |settings: Settings| {
+        let mut session = Session::new(section.clone().compressed(settings.compress), settings);
+        session.handle(at(0.0), &Event::Opened);
+        for (k, time) in [(0, 40.0), (1, 80.0)] {
+            session.handle(at(time), &Event::SpeechEnded(k));
+            session.handle(at(time + 1.5), &Event::TimerFired(Timer::Gap));
+        }
+        session.handle(at(100.0), &Event::SpeechEnded(2));
+        session
+    };
+    let begun = |mode: Mode, compress: u32| begun_with(Settings { compress, ..mode.into() });
+    let armed = |effects: &[Effect]| {
+        effects.iter().find_map(|e| if let Effect::Arm(Timer::Wait, place) = e { Some(*place) } else { None })
+    };
+    let says =
+        |effects: &[Effect]| effects.iter().any(|e| matches!(e, Effect::Speak { text, .. } if text == "Long enough."));
+    let mut session = begun(Mode::Coach, 1);
+    assert_eq!(armed(&session.handle(at(111.0), &callout("contact time", 110.0))), Some(at(230.0)));
+    // Said again, the wait is the same one.
+    assert_eq!(armed(&session.handle(at(121.0), &callout("leave it wet", 120.0))), Some(at(230.0)));
+    assert!(says(&session.handle(at(230.0), &Event::TimerFired(Timer::Wait))));
+    assert!(!says(&session.handle(at(231.0), &Event::TimerFired(Timer::Wait))), "once");
+    assert_eq!(armed(&session.handle(at(241.0), &callout("contact time", 240.0))), None);
+
+    // Gone on too soon: nothing is announced, and the finding says so.
+    let mut session = begun(Mode::Coach, 1);
+    session.handle(at(111.0), &callout("contact time", 110.0));
+    let effects = session.handle(at(151.0), &callout("gloves in the bin", 150.0));
+    assert!(effects.contains(&Effect::Disarm(Timer::Wait)), "{effects:?}");
+    assert!(!says(&session.handle(at(230.0), &Event::TimerFired(Timer::Wait))));
+    session.handle(at(300.0), &heard(Meaning::Command(Command::Finished), 299.0));
+    let told = recap::spoken(session.section(), session.outcome());
+    assert!(told.contains("Too short: contact time, surface left wet, 40 seconds for at least 2 minutes."), "{told}");
+
+    // What was taken back begins the wait before it again.
+    let mut session = begun(Mode::Coach, 1);
+    session.handle(at(111.0), &callout("contact time", 110.0));
+    session.handle(at(151.0), &callout("gloves in the bin", 150.0));
+    let effects = session.handle(at(153.0), &heard(Meaning::Command(Command::Undo), 152.0));
+    assert_eq!(armed(&effects), Some(at(230.0)));
+
+    // Paused in between, long enough by then: said when it goes on.
+    let mut session = begun(Mode::Coach, 1);
+    session.handle(at(111.0), &callout("contact time", 110.0));
+    let effects = session.handle(at(151.0), &heard(Meaning::Command(Command::Pause), 150.0));
+    assert!(effects.contains(&Effect::Disarm(Timer::Wait)));
+    let effects = session.handle(at(401.0), &heard(Meaning::Command(Command::Resume), 400.0));
+    assert_eq!(armed(&effects), Some(at(401.0)));
+    assert!(says(&session.handle(at(401.0), &Event::TimerFired(Timer::Wait))));
+    session.handle(at(410.0), &callout("gloves in the bin", 409.0));
+    session.handle(at(500.0), &heard(Meaning::Command(Command::Finished), 499.0));
+    let told = recap::spoken(session.section(), session.outcome());
+    assert!(!told.contains("Too short"), "{told}");
+
+    // Ten times compressed: a tenth of it; a hundred times: over before anybody waits for it.
+    let mut session = begun(Mode::Coach, 10);
+    assert_eq!(armed(&session.handle(at(111.0), &callout("contact time", 110.0))), Some(at(122.0)));
+    let mut session = begun(Mode::Coach, 100);
+    assert_eq!(armed(&session.handle(at(111.0), &callout("contact time", 110.0))), None);
+    // The rub of the hands, 20 seconds, is house advice: announced with a headset only, since it comes often.
+    let mut session = begun(Mode::Coach, 1);
+    assert_eq!(armed(&session.handle(at(111.0), &callout("sanitize hands", 110.0))), None);
+    let mut session = begun_with(Settings { headset: true, ..Mode::Coach.into() });
+    assert_eq!(armed(&session.handle(at(111.0), &callout("sanitize hands", 110.0))), Some(at(130.0)));
+    // Never in an exam.
+    let mut session = begun(Mode::Exam, 1);
+    assert_eq!(armed(&session.handle(at(111.0), &callout("contact time", 110.0))), None);
+}
