@@ -17,7 +17,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
 RATE, COMPRESS = 16000, 10
 VOICES = [("flite", "slt"), ("espeak-ng", "en-us"), ("flite", "rms"), ("flite", "awb"), ("espeak-ng", "en-gb")]
-# Seconds after the start words, and what is called. Left out: analyse the skin, toner, hands at the end. Out of order: lip colour (after the exfoliant).
+# Seconds after the start words, and what is called. Left out: analyse the skin, toner. Out of order: lip colour (after the exfoliant).
 SCRIPT = [
     (3, "sanitize hands"), (8, "body drape"), (13, "head drape"), (18, "sanitize hands"), (23, "eye makeup off"),
     (29, "cleanse the face"), (34, "remove cleanser"), (39, "exfoliate"), (44, "lip color"), (49, "test the towel"),

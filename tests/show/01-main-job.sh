@@ -12,9 +12,9 @@ offline() { unshare --map-root-user --net "$@"; }
 
 fresh
 attempt "fresh clone: bash models/setup.sh demo" bash models/setup.sh demo
-found=$(grep -cE '^  - (Not called: (analyse the skin|toner|sanitise hands at the end)\.|Dropped item called at 59 seconds, and hands 4 seconds later;|Out of order: lip colour off, called at 44 seconds\.)' "$work/log")
+found=$(grep -cE '^  - (Not called: (analyse the skin|toner)\.|Dropped item called at 59 seconds, and hands 4 seconds later;|Out of order: lip colour off, called at 44 seconds\.)' "$work/log")
 all=$(grep -c '^  - ' "$work/log")
-figure "demo: findings of the script, of all findings" "$found of $all" "5 of 5" $([ "$found $all" = "5 5" ]; echo $?)
+figure "demo: findings of the script, of all findings" "$found of $all" "4 of 4" $([ "$found $all" = "4 4" ]; echo $?)
 figure "demo: bytes of speech written" "$(stat -c %s runs/demo-spoken.wav 2>/dev/null)" "over 1000000" $([ "$(stat -c %s runs/demo-spoken.wav 2>/dev/null || echo 0)" -gt 1000000 ]; echo $?)
 attempt "fresh clone: bash models/setup.sh test" bash models/setup.sh test
 attempt "network cut: bash models/setup.sh demo" offline bash models/setup.sh demo

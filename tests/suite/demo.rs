@@ -37,7 +37,6 @@ fn the_demo_finds_exactly_what_its_script_holds() {
         [
             "  - Not called: analyse the skin. (common practice)",
             "  - Not called: toner. (common practice)",
-            "  - Not called: sanitise hands at the end. (common practice)",
             "  - Dropped item called at 59 seconds, and hands 4 seconds later; not called: where it went, a fresh one. (common practice)",
             "  - Out of order: lip colour off, called at 44 seconds. (common practice)",
         ]
