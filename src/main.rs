@@ -28,11 +28,11 @@ enum Verb {
         /// Say what the code of a problem means
         #[arg(long, value_name = "CODE", conflicts_with = "files")]
         explain: Option<String>,
-        /// Compare the callouts by their sounds, then speak and hear each one in several voices and noises (a minute or two)
-        #[arg(long)]
-        callouts: bool,
+        /// What is looked at besides the file
+        #[command(flatten)]
+        trials: command::check::Trials,
         /// Print it as JSON, after the schema that `schema --json` prints
-        #[arg(long, conflicts_with_all = ["callouts", "explain"])]
+        #[arg(long, conflicts_with_all = ["callouts", "wordings", "explain"])]
         json: bool,
     },
     /// Write a commented section file to start from
@@ -157,7 +157,7 @@ impl Verb {
         match self {
             Verb::Check { explain: Some(code), .. } => command::check::explain(&code),
             Verb::Check { files, json: true, .. } => command::check::as_json(&files),
-            Verb::Check { files, callouts, .. } => command::check::run(&files, callouts),
+            Verb::Check { files, trials, .. } => command::check::run(&files, trials),
             Verb::New { file } => command::new::run(&file),
             Verb::Show { file, svg, seed, json } => command::show::run(&file, svg.as_ref(), seed, json),
             Verb::Schema { json: true, .. } => {

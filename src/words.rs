@@ -19,6 +19,29 @@ pub struct Word {
     pub confidence: f32,
 }
 
+/// One place in a phrase, and the words of which one is said there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Slot {
+    /// The words, the one that was listed first.
+    pub words: Vec<String>,
+    /// Whether none of them may be said.
+    pub may_lack: bool,
+    /// Whether none of them was listed.
+    pub added: bool,
+}
+
+impl Slot {
+    /// This word and no other.
+    pub fn of(word: &str) -> Slot {
+        Slot { words: vec![word.to_string()], may_lack: false, added: false }
+    }
+
+    /// How many things can be said here.
+    pub fn ways(&self) -> usize {
+        self.words.len() + usize::from(self.may_lack)
+    }
+}
+
 /// The letters, apostrophes and single spaces of `text`, in lower case: the only form a grammar may hold.
 pub fn plain(text: &str) -> String {
     let kept: String =

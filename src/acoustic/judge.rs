@@ -8,6 +8,7 @@ use super::share::{Chances, NONE};
 use super::spot::{Filler, Hit, Layout, Scores, Spotted, ratio, search, spot};
 use super::sweep::{Likely, sweep};
 use crate::time::RATE;
+use crate::words::Slot;
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
@@ -64,7 +65,16 @@ impl Judge {
 
     /// The ways to say these phrases.
     pub fn ways(&self, phrases: impl IntoIterator<Item = String>) -> Ways {
-        phrases.into_iter().map(|p| p.split(' ').map(|w| self.phones.of(w).to_vec()).collect()).collect()
+        self.worded(phrases.into_iter().map(|p| p.split(' ').map(Slot::of).collect()))
+    }
+
+    /// The ways to say these phrases, given as what may be said in each slot: nothing, where that may be left out.
+    pub fn worded(&self, phrases: impl IntoIterator<Item = Vec<Slot>>) -> Ways {
+        let ways = |slot: &Slot| {
+            let said = slot.words.iter().flat_map(|w| self.phones.of(w)).cloned();
+            said.chain(slot.may_lack.then(Vec::new)).collect()
+        };
+        phrases.into_iter().map(|slots| slots.iter().map(ways).collect()).collect()
     }
 
     /// How many phones a phrase has at least; 0 where a word of it can't be said.

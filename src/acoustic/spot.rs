@@ -354,9 +354,10 @@ pub fn search(scores: &Scores, filler: &Filler, layout: &Layout) -> Vec<Hit> {
     hits
 }
 
-/// Whether every word has a way to be said.
+/// Whether every word has a way to be said. One in the middle may be left out: one of its ways is empty.
 pub(super) fn sayable(words: &[Vec<Vec<Phone>>]) -> bool {
-    !words.is_empty() && words.iter().all(|w| !w.is_empty() && w.iter().all(|way| !way.is_empty()))
+    let ([first, .., last] | [first @ last]) = words else { return false };
+    words.iter().all(|w| !w.is_empty()) && [first, last].iter().all(|w| w.iter().all(|way| !way.is_empty()))
 }
 
 /// How well a phrase fits some frames against the best without it: a log-likelihood ratio; as [`spot`] has it, and nothing else.

@@ -2,11 +2,13 @@
 //! It doesn't decide which step a callout stands for: several steps may share one.
 
 mod question;
+mod spelling;
+mod wording;
 
 use crate::intent::{Asker, Question};
 use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
-use crate::words::{FILLER, Word};
+use crate::words::{FILLER, Slot, Word};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -116,11 +118,16 @@ fn split(phrase: &str) -> Vec<String> {
 /// All that can be said in a section.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Vocabulary {
+    /// As they are listed.
     phrases: BTreeMap<Vec<String>, Meaning>,
     /// Who understands sentences, where those are listened for.
     asker: Option<Asker>,
     /// More lines for the grammar.
     also: Vec<String>,
+    /// The other wordings of those that have some.
+    slots: BTreeMap<Vec<String>, Vec<Slot>>,
+    /// By other wording: the listed one.
+    worded: BTreeMap<Vec<String>, Vec<String>>,
 }
 
 impl Vocabulary {
@@ -136,7 +143,96 @@ impl Vocabulary {
         for phrase in &section.finish {
             phrases.insert(split(phrase), Meaning::Command(Command::Finished));
         }
-        Vocabulary { phrases, ..Vocabulary::default() }
+        Vocabulary { phrases, ..Vocabulary::default() }.worded(section)
+    }
+
+    /// The same with the wordings that follow from those listed: inflections, and "the" or none. None of them can be taken for another step's callout
+    /// or for a command.
+    fn worded(mut self, section: &Section) -> Vocabulary {
+        let says: Vec<String> = self.phrases().collect();
+        let verbs = wording::verbs(says.iter().map(String::as_str));
+        let mut all: Vec<wording::Worded> = vec![];
+        for (say, meaning) in says.iter().zip(self.phrases.values()) {
+            let slots = match meaning {
+                Meaning::Callout(_) => wording::slots(say, |word| verbs.iter().any(|v| v == word)),
+                _ => say.split(' ').map(Slot::of).collect(),
+            };
+            let stands = meaning.stands_for(section).into_iter().map(|(name, _)| name).collect();
+            all.push(wording::Worded { say: say.clone(), stands, slots });
+        }
+        wording::apart(&mut all);
+        for worded in all {
+            let listed = split(&worded.say);
+            let others = wording::all(&worded.slots).into_iter().map(|(words, _)| words);
+            for words in others.filter(|w| !self.phrases.contains_key(w)) {
+                self.worded.entry(words).or_insert_with(|| listed.clone());
+            }
+            if worded.slots.iter().any(|slot| slot.ways() > 1) {
+                self.slots.insert(listed, worded.slots);
+            }
+        }
+        self
+    }
+
+    /// The slots of every phrase, in the order of [`Vocabulary::phrases`].
+    pub fn slots(&self) -> impl Iterator<Item = Vec<Slot>> {
+        let plain = |words: &Vec<String>| words.iter().map(|w| Slot::of(w)).collect();
+        self.phrases.keys().map(move |words| self.slots.get(words).cloned().unwrap_or_else(|| plain(words)))
+    }
+
+    /// Every wording, listed or not, and what it means.
+    pub fn wordings(&self) -> impl Iterator<Item = (String, &Meaning)> {
+        let listed = self.phrases.iter().map(|(words, meaning)| (words.join(" "), meaning));
+        let others = self.worded.iter().filter_map(|(words, of)| Some((words.join(" "), self.phrases.get(of)?)));
+        listed.chain(others)
+    }
+
+    /// Words of wordings that are not listed, once each: whoever doesn't know one does without it. `small`: those that may be left out, such as "the",
+    /// or the others.
+    pub fn more_words(&self, small: bool) -> Vec<&str> {
+        let of = |slot: &Slot| slot.may_lack == small;
+        let mut words: Vec<&str> =
+            self.slots.values().flatten().filter(|s| of(s)).flat_map(|s| &s.words).map(String::as_str).collect();
+        words.sort_unstable();
+        words.dedup();
+        let listed = self.words();
+        words.retain(|w| listed.binary_search(w).is_err());
+        words
+    }
+
+    /// For each place in [`Vocabulary::phrases`]: those that have a wording in common with it, itself among them. They stand for the same.
+    pub fn kin(&self) -> Vec<Vec<usize>> {
+        let places: BTreeMap<&Vec<String>, usize> =
+            self.phrases.keys().enumerate().map(|(k, words)| (words, k)).collect();
+        let mut whose: BTreeMap<Vec<String>, Vec<usize>> = BTreeMap::new();
+        for (words, slots) in &self.slots {
+            wording::all(slots).into_iter().for_each(|(w, _)| whose.entry(w).or_default().push(places[words]));
+        }
+        for (words, place) in &places {
+            whose.entry(words.to_vec()).or_default().push(*place);
+        }
+        let mut kin: Vec<std::collections::BTreeSet<usize>> = (0..places.len()).map(|k| [k].into()).collect();
+        for group in whose.values() {
+            group.iter().for_each(|k| kin[*k].extend(group));
+        }
+        kin.into_iter().map(|k| k.into_iter().collect()).collect()
+    }
+
+    /// What each callout covers of words that are `known`: the callout, its forms as a person reads them, and how many wordings that makes.
+    pub fn covered(&self, known: impl Fn(&str) -> bool) -> Vec<(String, String, usize)> {
+        let keep = |slot: Slot| {
+            let listed = |k: usize| k == 0 && !slot.added;
+            let words = slot.words.iter().enumerate().filter(|(k, w)| listed(*k) || known(w)).map(|(_, w)| w.clone());
+            Slot { words: words.collect(), ..slot }
+        };
+        let kept = |slots: Vec<Slot>| slots.into_iter().map(keep).filter(|s| !s.words.is_empty()).collect::<Vec<_>>();
+        let all =
+            self.phrases.iter().zip(self.slots()).filter(|((_, meaning), _)| matches!(meaning, Meaning::Callout(_)));
+        let one = |((words, _), slots): ((&Vec<String>, _), Vec<Slot>)| {
+            let slots = kept(slots);
+            (words.join(" "), wording::shown(&slots), slots.iter().map(Slot::ways).product())
+        };
+        all.map(one).collect()
     }
 
     /// These phrases as callouts, and nothing else: to measure how well they are heard.
@@ -164,7 +260,8 @@ impl Vocabulary {
         words
     }
 
-    /// The recogniser's grammar: each phrase that holds only known words, `decoys`, and the filler. Never empty.
+    /// The recogniser's grammar: each phrase that holds only known words, what it may be said as where one word of it differs, `decoys`, and the
+    /// filler. Never empty. It counts which word follows which, so that wordings that differ in more words need no lines of their own.
     pub fn grammar<'a>(&self, decoys: impl Iterator<Item = &'a str>, known: impl Fn(&str) -> bool) -> Vec<String> {
         let ours = self.words();
         let mut grammar: Vec<String> = vec![FILLER.to_string()];
@@ -172,6 +269,8 @@ impl Vocabulary {
             grammar.extend(std::iter::repeat_n(phrase.join(" "), if self.asks() { 1 } else { PHRASE_WEIGHT }));
         }
         grammar.extend(self.also.iter().filter(|line| line.split(' ').all(&known)).cloned());
+        let once = self.slots.values().flat_map(|slots| wording::changed_once(slots)).map(|(words, _)| words);
+        grammar.extend(once.filter(|words| words.iter().all(|w| known(w))).map(|words| words.join(" ")));
         grammar.extend(decoys.filter(|d| !ours.contains(d) && known(d)).map(str::to_string));
         grammar
     }
@@ -182,7 +281,7 @@ impl Vocabulary {
         if let Some(asker) = &self.asker {
             return self.sentence(asker, words).into_iter().collect();
         }
-        let longest = self.phrases.keys().map(Vec::len).max().unwrap_or(0);
+        let longest = self.phrases.keys().chain(self.worded.keys()).map(Vec::len).max().unwrap_or(0);
         let mut found = vec![];
         let mut at = 0;
         while at < words.len() {
@@ -197,7 +296,7 @@ impl Vocabulary {
     /// What `run` means as one whole phrase.
     fn phrase(&self, run: &[Word]) -> Option<Heard> {
         let key: Vec<String> = run.iter().map(|w| w.text.clone()).collect();
-        let meaning = self.phrases.get(&key)?.clone();
+        let meaning = self.phrases.get(self.worded.get(&key).unwrap_or(&key))?.clone();
         let joined = run.windows(2).all(|w| w[1].start.since(w[0].end) <= LONGEST_GAP);
         joined.then(|| Heard {
             meaning,
@@ -267,7 +366,7 @@ mod tests {
     fn the_grammar_is_never_empty_and_leaves_unknown_words_out() {
         let grammar = vocabulary().grammar(["the", "water"].into_iter(), |w| w != "tapotement");
         assert!(grammar.contains(&"[unk]".to_string()) && grammar.contains(&"water".to_string()));
-        assert!(!grammar.iter().any(|p| p.contains("tapotement")));
+        assert!(!grammar.iter().any(|p| p.split(' ').any(|w| w == "tapotement")));
         assert_eq!(grammar.iter().filter(|p| *p == "the").count(), 0, "a word of ours is no decoy");
     }
 }

@@ -70,7 +70,7 @@ impl Vocabulary {
             let places = if k == 0 { ALSO } else { PLACES };
             also.extend(places.split('|').map(|s| s.replace('*', &name)));
         }
-        Vocabulary { phrases, asker: Some(asker), also }
+        Vocabulary { phrases, asker: Some(asker), also, ..Vocabulary::default() }
     }
 
     /// Whether whole sentences are listened for.

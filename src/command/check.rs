@@ -2,6 +2,7 @@
 
 use super::{Failure, json};
 use crate::authoring;
+use crate::callout::Vocabulary;
 use crate::listen::{ListenError, Model};
 use crate::problem::Problem;
 use crate::section::Section;
@@ -21,13 +22,24 @@ pub fn explain(code: &str) -> Result<(), Failure> {
     Ok(())
 }
 
+/// What is looked at besides the file itself.
+#[derive(clap::Args, Clone, Copy, Debug, Default)]
+pub struct Trials {
+    /// Compare the callouts by their sounds, then speak and hear each one in several voices and noises (a minute or two)
+    #[arg(long)]
+    callouts: bool,
+    /// List what each callout covers: the wordings understood without being listed
+    #[arg(long)]
+    wordings: bool,
+}
+
 /// Check each file; fails where one can't be used.
-pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
+pub fn run(files: &[PathBuf], trials: Trials) -> Result<(), Failure> {
     // Without a model the words can't be checked, but the rest of the file can.
     let model = Model::load(&super::models().join("english"));
     let mut failed = None;
     for file in files {
-        if let Err(failure) = one(file, &model, callouts) {
+        if let Err(failure) = one(file, &model, trials) {
             if failed.is_some() {
                 terminal::report(&failure);
             }
@@ -38,15 +50,15 @@ pub fn run(files: &[PathBuf], callouts: bool) -> Result<(), Failure> {
 }
 
 /// Check a section, or an exam and each of its sections.
-fn one(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Result<(), Failure> {
+fn one(file: &Path, model: &Result<Model, ListenError>, trials: Trials) -> Result<(), Failure> {
     let text = super::authored(file, "a section file, for example prompts/skin-care/basic-facial.toml")?;
     if !authoring::is_exam(&text) {
-        return section(file, model, callouts);
+        return section(file, model, trials);
     }
     let (exam, folder) = super::exam(file)?;
     let mut broken = 0;
     for part in &exam.sections {
-        if let Err(failure) = section(&folder.join(part.file.as_ref()), model, callouts) {
+        if let Err(failure) = section(&folder.join(part.file.as_ref()), model, trials) {
             terminal::report(&failure);
             broken += 1;
         }
@@ -60,17 +72,29 @@ fn one(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Resul
     Ok(())
 }
 
-fn section(file: &Path, model: &Result<Model, ListenError>, callouts: bool) -> Result<(), Failure> {
+fn section(file: &Path, model: &Result<Model, ListenError>, trials: Trials) -> Result<(), Failure> {
     let (section, text) = super::section(file, 0)?;
     if let Ok(model) = model {
         unheard(file, &text, model);
     }
     outln!("{}: {}, usable", file.display(), count(section.steps.len(), "step"));
     outln!("{}", sources(&section));
-    if callouts {
+    wordings(&section, model.as_ref().ok(), trials.wordings);
+    if trials.callouts {
         super::callouts::run(&section, model.as_ref().map_err(|e| Failure::device(e, super::mend()))?)?;
     }
     Ok(())
+}
+
+/// How many wordings the callouts cover, in words that the model knows; all of them where that is asked for.
+fn wordings(section: &Section, model: Option<&Model>, listed: bool) {
+    let covered = Vocabulary::of(section).covered(|word| model.is_none_or(|m| m.knows(word)));
+    let all = covered.iter().map(|(_, _, ways)| ways).sum::<usize>();
+    let list = if listed { ":" } else { " (--wordings lists them)" };
+    outln!("  {}, understood in {}{list}", count(covered.len(), "callout"), count(all, "wording"));
+    for (say, forms, _) in covered.iter().filter(|_| listed) {
+        outln!("    \"{say}\": {forms}");
+    }
 }
 
 /// How much of a section is published and how much common practice, in a line.

@@ -142,6 +142,8 @@ pub fn model_for(model: &Model, section: &Section, profile: &Profile) -> Result<
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
+    let small = [vocabulary.more_words(false), vocabulary.more_words(true)];
+    wanted.extend(small.into_iter().flatten().filter(|w| model.knows(w)));
     // Only callouts are worth a graph of their own.
     let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX))];
     wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));

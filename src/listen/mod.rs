@@ -253,10 +253,12 @@ impl Model {
         let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
         let ways = judge.ways(phrases.iter().cloned().chain(opposites));
+        let worded = judge.worded(vocabulary.slots());
         let carriers = judge.ways(CARRIERS.map(str::to_string));
         let layout = Layout::new(&ways, |way| way < phrases.len() && callout(way), &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.line(p))).collect();
-        Some(Weighing { judge, ways, carriers, layout, talk, goes_on, length, called })
+        let worded = Worded { layout: Layout::new(&worded, callout, &carriers), ways: worded, kin: vocabulary.kin() };
+        Some(Weighing { judge, ways, worded, carriers, layout, talk, goes_on, length, called })
     }
 
     /// Recognise a second of noise among these words, so that what is broken in the model shows.
@@ -344,6 +346,8 @@ struct Weighing {
     judge: Arc<Judge>,
     /// Of each phrase, by place in the vocabulary; behind them those of their opposites, which are no phrases.
     ways: Ways,
+    /// The same phrases in wordings that nobody listed.
+    worded: Worded,
     /// Of what may stand in front of a callout; with nothing behind it, it is what a phrase may be taken for.
     carriers: Ways,
     layout: Layout,
@@ -356,30 +360,81 @@ struct Weighing {
     called: Vec<f64>,
 }
 
+/// Phrases with the wordings that follow from those listed.
+struct Worded {
+    ways: Ways,
+    layout: Layout,
+    /// By phrase: those with a wording in common, which are none of its rivals.
+    kin: Vec<Vec<usize>>,
+}
+
+/// The evidence from which on a callout in a wording that nobody listed counts as called: there are many of those, and some sound like talk.
+const UNLISTED: f64 = 0.95;
+
 impl Weighing {
     /// What may be said where some ways are found: the other phrases and their opposites, and carrier words alone.
     fn rivals<'a>(&'a self, mine: &'a [Vec<Vec<Vec<Phone>>>]) -> impl Iterator<Item = &'a [Vec<Vec<Phone>>]> {
         self.ways.iter().chain(&self.carriers).filter(|way| !mine.contains(way)).map(Vec::as_slice)
     }
 
-    /// The phrases in a stretch of scores that begins at `from`.
-    fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<Found> {
-        let found = |hit: Hit| {
-            let (start, end) = (sample(from, hit.from), sample(from, hit.until));
-            (hit.phrase < self.called.len()).then_some(Found { start, end, hit })
-        };
-        self.judge.search(scores, &self.layout).into_iter().filter_map(found).collect()
+    /// All wordings of what stands for something else than a phrase does, and the opposites and carrier words.
+    fn others(&self, phrase: usize) -> impl Iterator<Item = &[Vec<Vec<Phone>>]> {
+        let Worded { ways, kin, .. } = &self.worded;
+        let others = ways.iter().enumerate().filter(move |(k, _)| !kin[phrase].contains(k)).map(|(_, way)| way);
+        others.chain(&self.ways[ways.len()..]).chain(&self.carriers).map(Vec::as_slice)
     }
 
-    /// One of these, weighed against all others. `theirs`: what libvosk has there.
-    fn weigh(&self, vocabulary: &Vocabulary, scores: &Scores, found: &Found, theirs: &[Heard]) -> Option<Measured> {
-        let Found { start, end, hit } = *found;
-        // The phrase itself is none of its rivals where carrier words stand in front of it either.
-        let plain = &self.ways[hit.phrase..=hit.phrase];
-        let carried = hit.carrier.map(|c| [&self.carriers[c][..], &plain[0]].concat());
-        let ways = carried.as_deref().unwrap_or(&plain[0]);
-        let spotted = self.judge.weigh(scores, (hit.from, hit.until), ways, &self.talk, self.rivals(plain))?;
-        Some(self.measured(vocabulary, hit.phrase, (start, end), spotted, theirs))
+    /// The phrases in a stretch of scores that begins at `from`: as they are listed, and in other wordings (true).
+    fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<(Found, bool)> {
+        let found = |hit: Hit, worded| {
+            let (start, end) = (sample(from, hit.from), sample(from, hit.until));
+            (hit.phrase < self.called.len()).then_some((Found { start, end, hit }, worded))
+        };
+        let listed = self.judge.search(scores, &self.layout).into_iter().filter_map(|hit| found(hit, false));
+        listed
+            .chain(self.judge.search(scores, &self.worded.layout).into_iter().filter_map(|h| found(h, true)))
+            .collect()
+    }
+
+    /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where
+    /// the listed one doesn't count as called, and only kept where it does.
+    fn weigh(
+        &self,
+        vocabulary: &Vocabulary,
+        scores: &Scores,
+        found: &[(Found, bool)],
+        theirs: &[Heard],
+    ) -> Vec<Measured> {
+        let mut weighed: Vec<Measured> = vec![];
+        let mut whose: Vec<usize> = vec![];
+        for (Found { start, end, hit }, worded) in found {
+            let same = |phrase: &usize| self.worded.kin[hit.phrase].contains(phrase);
+            let taken = |(m, phrase): (&Measured, &usize)| same(phrase) && m.taken() && m.meets(*start, *end);
+            if *worded && weighed.iter().zip(&whose).any(taken) {
+                continue;
+            }
+            let ways = if *worded { &self.worded.ways[hit.phrase] } else { &self.ways[hit.phrase] };
+            let carried = hit.carrier.map(|c| [&self.carriers[c][..], ways].concat());
+            let (said, frames) = (carried.as_deref().unwrap_or(ways), (hit.from, hit.until));
+            // The phrase itself is none of its rivals where carrier words stand in front of it either.
+            let listed = self.rivals(&self.ways[hit.phrase..=hit.phrase]).take(if *worded { 0 } else { usize::MAX });
+            let rivals = self.others(hit.phrase).chain(listed);
+            let spotted = self.judge.weigh(scores, frames, said, &self.talk, rivals);
+            let Some(spotted) = spotted else { continue };
+            let measured = self.measured(vocabulary, hit.phrase, (*start, *end), spotted, theirs);
+            let asked = if *worded { measured.called.max(UNLISTED) } else { measured.called };
+            let measured = Measured { called: asked, ..measured };
+            if !worded || measured.taken() {
+                weighed.push(measured);
+                whose.push(hit.phrase);
+            }
+        }
+        // What fits better there in other words is that, and not what it was taken for.
+        let better = |m: &Measured| weighed.iter().any(|o| o.meets(m.start, m.end) && o.evidence() > m.evidence());
+        let worse: Vec<bool> = weighed.iter().map(|m| m.taken() && better(m)).collect();
+        let mut worse = worse.into_iter();
+        weighed.retain(|_| !worse.next().unwrap_or(false));
+        weighed
     }
 
     /// What libvosk heard, weighed likewise: of the phrases that mean the same the one that fits best there. The scores begin at `from`.
@@ -700,13 +755,9 @@ impl Ears {
             let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
             tried && near(f.start, start) && near(f.end, end)
         };
-        let sure: Vec<Measured> = weighing
-            .found(&scores, from)
-            .iter()
-            .filter(|f| alone(f))
-            .filter_map(|f| weighing.weigh(&self.vocabulary, &scores, f, &[]))
-            .filter(|m| m.evidence() >= SURE.max(m.called))
-            .collect();
+        let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
+        let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
+        sure.retain(|m| m.evidence() >= SURE.max(m.called));
         let heard: Vec<Heard> = sure.iter().map(Measured::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
@@ -734,12 +785,9 @@ impl Ears {
         let scores = self.scores(&weighing.judge, from, until);
         let tail = last.end + TAIL;
         let apart = |start: SampleIndex, end: SampleIndex| start < tail && !told.iter().any(|t| t.meets(start, end));
-        let mut weighed: Vec<Measured> = weighing
-            .found(&scores, from)
-            .iter()
-            .filter(|f| apart(f.start, f.end))
-            .filter_map(|f| weighing.weigh(&self.vocabulary, &scores, f, &theirs))
-            .collect();
+        let mut found = weighing.found(&scores, from);
+        found.retain(|(f, _)| apart(f.start, f.end));
+        let mut weighed = weighing.weigh(&self.vocabulary, &scores, &found, &theirs);
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !weighed.iter().any(|m| m.meaning == h.meaning && m.meets(h.start, h.end)) {
@@ -789,7 +837,7 @@ impl Ears {
         let ways = weighing.judge.ways([said.join(" ")]);
         let own = ways.first().and_then(|ways| ratio(ways));
         let expected = weighing.found(&scores, from).into_iter();
-        let expected = expected.filter_map(|f| Some((ratio(&weighing.ways[f.hit.phrase])?, f)));
+        let expected = expected.filter_map(|(f, _)| Some((ratio(&weighing.ways[f.hit.phrase])?, f)));
         let best = expected.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(found, _)| own.is_none_or(|own| *found > own));
         let heard = match best {
             Some((_, f)) => Heard {

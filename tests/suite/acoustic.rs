@@ -9,7 +9,7 @@ use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::phones::Phones;
 use stepbell::acoustic::spot::Layout;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
-use stepbell::listen::{Ears, Gate, Measured, Model};
+use stepbell::listen::{DECOYS, Ears, Gate, Measured, Model};
 use stepbell::review::Sought;
 use stepbell::time::SampleIndex;
 
@@ -164,6 +164,54 @@ fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
     let with = |s: &str| stepbell::authoring::read(&format!("{text}\n[[word]]\nword = \"gua\"\nsounds = \"{s}\"\n"));
     assert_eq!(with("g w aa").0.unwrap().sounds, [("gua".to_string(), "G W AA".to_string())]);
     assert_eq!(with("G W QQ").1.iter().map(|p| p.code).collect::<Vec<_>>(), ["S042"]);
+}
+
+/// Wordings that the section doesn't list, spoken by the tool's voice, are heard as the callouts they belong to; with those beside them that mean
+/// something else they are nothing.
+#[test]
+fn inflections_are_heard_without_being_listed() {
+    let facial =
+        stepbell::authoring::read(&std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap()).0.unwrap();
+    let said = [
+        ("applying toner", "toner"),
+        ("applied the mask", "mask"),
+        ("removed my mask", "mask-off"),
+        ("tested the towel", "test-towel"),
+        ("removed the massage cream", "product-off"),
+        ("clearing away", "dispose"),
+    ];
+    let (model, vocabulary) = (Model::load(model()).unwrap(), Vocabulary::of(&facial));
+    let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
+    let words: Vec<&str> =
+        vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
+    let model = model.taught(&words, &[]).unwrap();
+    let listed: Vec<String> = vocabulary.phrases().collect();
+    let plain = Vocabulary::of_phrases(listed.iter().map(String::as_str));
+    let heard = |vocabulary: &Vocabulary, sound: &[f32]| -> Vec<Heard> {
+        let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).unwrap();
+        let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
+        heard.extend(ears.finish());
+        heard
+    };
+    for (text, step) in said {
+        let names = |h: &Heard| h.meaning.stands_for(&facial).into_iter().map(|(name, _)| name).collect::<Vec<_>>();
+        assert_eq!(heard(&vocabulary, &spoken(&[text])).iter().map(names).collect::<Vec<_>>(), [[step]], "{text}");
+    }
+    // Talk is taken for a callout no more often than with the listed phrases alone.
+    let (mut with, mut without) = (0, 0);
+    for other in [
+        "I will apply for a job in the morning",
+        "remove the cat",
+        "he was covered in mud",
+        "the moving company took the boxes away",
+        "they tested the brakes and cleared the table",
+    ] {
+        let sound = spoken(&[other]);
+        with += heard(&vocabulary, &sound).len();
+        without += heard(&plain, &sound).len();
+    }
+    println!("\nfigure|wordings: talk taken for a callout, of 5|{with}|at most {without}|{}", u8::from(with > without));
+    assert!(with <= without, "{with} {without}");
 }
 
 /// What people say in front of a callout is passed over; a callout inside a sentence is none.

@@ -37,6 +37,7 @@ mod sound;
 mod terminal;
 mod verdict;
 mod weeks;
+mod wording;
 
 /// Print a figure for `tests/show`, and hold it to its target.
 pub fn figure(name: &str, value: impl std::fmt::Display, target: &str, met: bool) {
