@@ -75,7 +75,7 @@ fi
 # The program.
 say "building for $target"
 export STEPBELL_BUNDLE=1 VOSK_LIB_DIR=$vosk
-arguments=(--release --locked --config 'profile.release.package.stepbell.opt-level=3')
+arguments=(--release --locked)
 # A folder of its own: a program without the library's path in it is no use in the source tree.
 export CARGO_TARGET_DIR=${CARGO_TARGET_DIR:-$root/target/bundle/build}
 folder=$CARGO_TARGET_DIR
