@@ -156,7 +156,7 @@ fn a_torn_glove_answered_right_is_no_finding() {
         "additional/lip-wax",
         "additional/brow-tint",
         "additional/steam-extraction",
-        "hair/station-set-up",
+        "hair/hair-set-up",
         "hair/color-test",
     ] {
         let section = shipped(name);
@@ -365,7 +365,7 @@ fn additional_sections_hold_their_criteria() {
 fn cosmetology_and_barber_basics_hold_their_criteria() {
     let numbers = |name: &str| shipped(name).criteria.iter().map(|c| c.id.clone()).collect::<Vec<_>>();
     let up_to = |section: u32, last: u32| (1..=last).map(|k| format!("{section}.{k}")).collect::<Vec<_>>();
-    assert_eq!(numbers("hair/station-set-up"), up_to(1, 4));
+    assert_eq!(numbers("hair/hair-set-up"), up_to(1, 4));
     assert_eq!(numbers("hair/color-test"), up_to(6, 5));
     assert_eq!(numbers("barbering/haircut"), up_to(2, 14));
     let cut = shipped("barbering/haircut");

@@ -27,7 +27,7 @@ pub const SHIPPED: [(&str, usize); 21] = [
     ("additional/high-frequency", 15),
     ("additional/steam-extraction", 16),
     ("barbering/haircut", 18),
-    ("hair/station-set-up", 15),
+    ("hair/hair-set-up", 15),
     ("hair/color-test", 13),
 ];
 
@@ -55,8 +55,13 @@ fn every_shipped_section_is_listed_and_loads() {
     let mut listed: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
     listed.sort_unstable();
     assert_eq!(files, listed);
+    let (mut names, mut ids) = (std::collections::BTreeSet::new(), std::collections::BTreeSet::new());
     for (name, steps) in SHIPPED {
-        assert_eq!(shipped(name).steps.len(), steps, "{name}");
+        let section = shipped(name);
+        assert_eq!(section.steps.len(), steps, "{name}");
+        // Sections are named by their files, and their runs by their ids: no two may have one.
+        let file = name.split('/').next_back().unwrap();
+        assert!(names.insert(file) && ids.insert(section.id.clone()), "{name}: {}", section.id);
     }
 }
 
@@ -103,7 +108,7 @@ fn limits_and_warnings_are_the_published_ones() {
         ("additional/microcurrent", &[Some((10, 5))]),
         // Barber section 2; cosmetology sections 1 and 6.
         ("barbering/haircut", &[Some((40, 20)), None]),
-        ("hair/station-set-up", &[Some((15, 8))]),
+        ("hair/hair-set-up", &[Some((15, 8))]),
         ("hair/color-test", &[Some((10, 5))]),
     ];
     for (name, phases) in published {
