@@ -13,7 +13,7 @@ which is what evidence for a callout is made of: its likelihood against the fill
 Out: net.npz for make_vosk_model.py (matrices in float16), net_f16.pt to go on from, log lines with the phone error on kind test.
 
 Needs torch and soundfile. Features are Kaldi's MFCC: 40 of 40 mel bins, 20 to 7600 Hz, 25 ms every 10 ms, no dither, 16-bit scale.
-Outputs: two a phone (enter, stay), one frame in three; see DEVELOPERS.md.
+Outputs: two a phone (enter, stay), one frame in three; make_vosk_model.py writes them as libvosk reads them.
 """
 import argparse, glob, io, json, math, os, random, time
 from concurrent.futures import ProcessPoolExecutor

@@ -20,8 +20,8 @@ ears=$CARGO_TARGET_DIR/release/ears
 "$work/python/bin/python" tests/bench/ears/cost.py "$work/cost" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/costs" 2>&1
 figures "$work/costs"; grep -q Traceback "$work/costs" && { tail -20 "$work/costs"; exit 1; }
 out=${KEEP:-$work/ears}
-"$work/python/bin/python" tests/bench/ears/recordings.py "$out" --bin "$ears" --held tests/data/ears || exit 1
-"$work/python/bin/python" tests/bench/ears/ears.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/log" 2>&1
+"$work/python/bin/python" tests/bench/ears/recordings.py "$out" ${SAMPLE:+--quick} --bin "$ears" --held tests/data/ears || exit 1
+"$work/python/bin/python" tests/bench/ears/ears.py "$out" ${SAMPLE:+--sample "$SAMPLE"} --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >"$work/log" 2>&1
 figures "$work/log"
 "$work/python/bin/python" tests/bench/ears/enrol.py "$out" --bin "$ears" --model models/fetched/english --library models/fetched/vosk --figures >>"$work/log" 2>&1
 grep '^figure|enrol' "$work/log" >"$work/enrolled"; figures "$work/enrolled"
