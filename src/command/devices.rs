@@ -57,7 +57,13 @@ impl Devices {
             Failure::device(e, format!("{}; or name a whole folder with --model", super::mend()))
         };
         let id = super::probe::tried(&folder).map_err(|e| failure(&e))?;
-        Model::load_identified(&folder, id).map_err(|e| failure(&e))
+        let model = Model::load_identified(&folder, id).map_err(|e| failure(&e))?;
+        if self.model.is_none() && model.judge().is_none() {
+            let what = "older than this program, or not whole: it has no wide ear that can be used";
+            let next = format!("{}; or name another model with --model", super::mend());
+            return Err(Failure::device(format!("the English model in {} is {what}", folder.display()), next));
+        }
+        Ok(model)
     }
 
     /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.

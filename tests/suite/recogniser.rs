@@ -40,3 +40,24 @@ fn our_ears_hear_what_the_reference_client_hears() {
         equal == ours.len() && equal == expected.len(),
     );
 }
+
+/// A model that an older set-up made has no wide ear: that is told, with what to do, and no run is heard badly instead.
+#[test]
+fn a_model_without_its_ear_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let models = stepbell::command::models().canonicalize().unwrap();
+    let link = |part: &str| std::os::unix::fs::symlink(models.join(part), folder.path().join(part)).unwrap();
+    std::fs::create_dir_all(folder.path().join("english/am")).unwrap();
+    ["voice", "vosk", "english/conf", "english/graph", "english/am/final.mdl"].into_iter().for_each(link);
+    let wav = folder.path().join("silence.wav");
+    stepbell::audio::write_wav(&wav, &[0.0; 16_000], 16_000).unwrap();
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_stepbell"))
+        .args(["rehearse", "prompts/skin-care/basic-facial.toml", "--voice", "off", "--mic", wav.to_str().unwrap()])
+        .args(["--runs", folder.path().join("runs").to_str().unwrap()])
+        .env("STEPBELL_MODELS", folder.path())
+        .output()
+        .unwrap();
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(!output.status.success(), "{told}");
+    assert!(told.contains("no wide ear") && told.contains("bash models/setup.sh"), "{told}");
+}
