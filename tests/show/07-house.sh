@@ -43,14 +43,7 @@ house "modules that use what the table does not allow" each_module_uses_only_wha
 house "prints outside terminal" only_the_terminal_prints
 house "cfg and system calls outside platform" only_the_platform_knows_the_system
 house "paragraphs over 60 and sentences over 35 words, documents" documents_are_short_enough_to_be_read
-tests() { # what is tested, then the tests' names
-  local name=$1 rc; shift
-  cargo test --release --locked --test suite -- --nocapture --test-threads 1 "$@" >"$work/log" 2>&1; rc=$?
-  [ $rc = 0 ] || tail -30 "$work/log"
-  figures "$work/log"
-  figure "cargo test: $name, $(grep -o '[0-9]* passed' "$work/log" | tail -1)" "exit $rc" "exit 0" $rc
-}
-tests "help and output of every verb, answers after their schema" snapshot::
+suite "help and output of every verb, answers after their schema" snapshot::
 
 printf '\ncrates and compiler\n'
 bash tests/audit/audit.sh >"$work/audit" 2>&1; rc=$?

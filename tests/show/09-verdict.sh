@@ -5,22 +5,15 @@
 fresh; shared
 cargo build --release --locked --quiet || exit 1
 stepbell=$CARGO_TARGET_DIR/release/stepbell
-tests() { # what is tested, then the tests' names
-  local name=$1 rc; shift
-  cargo test --release --locked --test suite -- --nocapture --test-threads 1 "$@" >"$work/log" 2>&1; rc=$?
-  [ $rc = 0 ] || tail -30 "$work/log"
-  figures "$work/log"
-  figure "cargo test: $name, $(grep -o '[0-9]* passed' "$work/log" | tail -1)" "exit $rc" "exit 0" $rc
-}
 
 printf 'what protects, scores, planted faults\n'
-tests "safety pairs, sheets and scores" verdict::
-tests "a wait that was long enough is announced, one cut short is told" session::a_wait bulletin::a_wait
+suite "safety pairs, sheets and scores" verdict::
+suite "a wait that was long enough is announced, one cut short is told" session::a_wait bulletin::a_wait
 printf '\nthe content beside its sources\n'
-tests "each fact with its source" bulletin::
+suite "each fact with its source" bulletin::
 printf '\nreviews, rules and pm4py as before\n'
-tests "alignments equal to pm4py's, mutations, rules" oracle:: review:: rules::
-tests "old journals and observers" journals:: observer::
+suite "alignments equal to pm4py's, mutations, rules" oracle:: review:: rules::
+suite "old journals and observers" journals:: observer::
 
 printf '\nby the program itself\n'
 for file in prompts/*/*.toml; do

@@ -26,3 +26,10 @@ tests() { # what is tested, then arguments of cargo test
   figures "$work/log"
   figure "cargo test: $name" "exit $rc" "exit 0" $rc
 }
+suite() { # one after the other, with how many passed: what is tested, then the tests' names
+  local name=$1 rc; shift
+  cargo test --release --locked --test suite -- --nocapture --test-threads 1 "$@" >"$work/log" 2>&1; rc=$?
+  [ $rc = 0 ] || tail -30 "$work/log"
+  figures "$work/log"
+  figure "cargo test: $name, $(grep -o '[0-9]* passed' "$work/log" | tail -1)" "exit $rc" "exit 0" $rc
+}

@@ -309,16 +309,7 @@ fn a_wait_that_was_long_enough_is_announced_by_the_coach() {
     let text = std::fs::read_to_string("prompts/skin-care/break-down.toml").unwrap();
     let text = text.replacen("# at_least_seconds = 120", "at_least_seconds = 120", 1);
     let section = stepbell::authoring::read(&text).0.unwrap();
-    let begun_with = |settings: Settings| {
-        let mut session = Session::new(section.clone().compressed(settings.compress), settings);
-        session.handle(at(0.0), &Event::Opened);
-        for (k, time) in [(0, 40.0), (1, 80.0)] {
-            session.handle(at(time), &Event::SpeechEnded(k));
-            session.handle(at(time + 1.5), &Event::TimerFired(Timer::Gap));
-        }
-        session.handle(at(100.0), &Event::SpeechEnded(2));
-        session
-    };
+    let begun_with = |settings: Settings| started_with(&section.clone().compressed(settings.compress), settings);
     let begun = |mode: Mode, compress: u32| begun_with(Settings { compress, ..mode.into() });
     let armed = |effects: &[Effect]| {
         effects.iter().find_map(|e| if let Effect::Arm(Timer::Wait, place) = e { Some(*place) } else { None })
