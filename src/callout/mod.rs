@@ -180,6 +180,11 @@ impl Vocabulary {
         self.phrases.keys().map(move |words| self.slots.get(words).cloned().unwrap_or_else(|| plain(words)))
     }
 
+    /// Whether any phrase may be said in words that are not listed.
+    pub fn has_other_wordings(&self) -> bool {
+        !self.slots.is_empty()
+    }
+
     /// Every wording, listed or not, and what it means.
     pub fn wordings(&self) -> impl Iterator<Item = (String, &Meaning)> {
         let listed = self.phrases.iter().map(|(words, meaning)| (words.join(" "), meaning));

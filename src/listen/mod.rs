@@ -257,7 +257,9 @@ impl Model {
         let carriers = judge.ways(CARRIERS.map(str::to_string));
         let layout = Layout::new(&ways, |way| way < phrases.len() && callout(way), &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.line(p))).collect();
-        let worded = Worded { layout: Layout::new(&worded, callout, &carriers), ways: worded, kin: vocabulary.kin() };
+        // Questions and guesses have no other wordings: their stretches are searched once.
+        let other = vocabulary.has_other_wordings().then(|| Layout::new(&worded, callout, &carriers));
+        let worded = Worded { layout: other, ways: worded, kin: vocabulary.kin() };
         Some(Weighing { judge, ways, worded, carriers, layout, talk, goes_on, length, called })
     }
 
@@ -363,7 +365,8 @@ struct Weighing {
 /// Phrases with the wordings that follow from those listed.
 struct Worded {
     ways: Ways,
-    layout: Layout,
+    /// None where no phrase has other wordings.
+    layout: Option<Layout>,
     /// By phrase: those with a wording in common, which are none of its rivals.
     kin: Vec<Vec<usize>>,
 }
@@ -386,14 +389,13 @@ impl Weighing {
 
     /// The phrases in a stretch of scores that begins at `from`: as they are listed, and in other wordings (true).
     fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<(Found, bool)> {
-        let found = |hit: Hit, worded| {
+        let found = |(hit, worded): (Hit, bool)| {
             let (start, end) = (sample(from, hit.from), sample(from, hit.until));
             (hit.phrase < self.called.len()).then_some((Found { start, end, hit }, worded))
         };
-        let listed = self.judge.search(scores, &self.layout).into_iter().filter_map(|hit| found(hit, false));
-        listed
-            .chain(self.judge.search(scores, &self.worded.layout).into_iter().filter_map(|h| found(h, true)))
-            .collect()
+        let hits = |layout, worded| self.judge.search(scores, layout).into_iter().map(move |hit| (hit, worded));
+        let others = self.worded.layout.iter().flat_map(|layout| hits(layout, true));
+        hits(&self.layout, false).chain(others).filter_map(found).collect()
     }
 
     /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where
@@ -417,8 +419,8 @@ impl Weighing {
             let carried = hit.carrier.map(|c| [&self.carriers[c][..], ways].concat());
             let (said, frames) = (carried.as_deref().unwrap_or(ways), (hit.from, hit.until));
             // The phrase itself is none of its rivals where carrier words stand in front of it either.
-            let listed = self.rivals(&self.ways[hit.phrase..=hit.phrase]).take(if *worded { 0 } else { usize::MAX });
-            let rivals = self.others(hit.phrase).chain(listed);
+            let listed = (!worded).then(|| self.rivals(&self.ways[hit.phrase..=hit.phrase]));
+            let rivals = self.others(hit.phrase).chain(listed.into_iter().flatten());
             let spotted = self.judge.weigh(scores, frames, said, &self.talk, rivals);
             let Some(spotted) = spotted else { continue };
             let measured = self.measured(vocabulary, hit.phrase, (*start, *end), spotted, theirs);
