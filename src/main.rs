@@ -96,7 +96,7 @@ enum Verb {
     /// Show trends over many runs of a section
     History(command::history::Options),
     /// Say how ready you are for a section, and what holds you back
-    Ready(command::history::Options),
+    Ready(command::history::Standing),
     /// Plan the minutes of a section from your own runs
     Plan(command::history::Planning),
     /// Write many runs as Parquet files, for DuckDB, Polars and the like

@@ -5,7 +5,7 @@ use super::{SCHEMA, nearest};
 use crate::problem::Problem;
 use serde_json::Value;
 use std::ops::Range;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeInteger, DeTable, DeValue};
 
 /// Most problems reported of one file.
 const MOST: usize = 100;
@@ -59,6 +59,8 @@ fn keys(table: &DeTable, at: Range<usize>, schema: &Value, problems: &mut Vec<Pr
 }
 
 fn values(value: &DeValue, span: Range<usize>, schema: &Value, problems: &mut Vec<Problem>) {
+    // Words, alone or each with its description.
+    let words = schema["enum"].as_array().or(schema["oneOf"].as_array());
     let (fits, wanted) = match schema["type"].as_str() {
         Some("string") => (value.is_str(), "a text in quotation marks"),
         Some("boolean") => (value.is_bool(), "true or false"),
@@ -66,6 +68,7 @@ fn values(value: &DeValue, span: Range<usize>, schema: &Value, problems: &mut Ve
         Some("number") => (value.is_integer() || value.is_float(), "a number"),
         Some("array") => (value.is_array(), "a list in square brackets"),
         Some("object") => (value.is_table(), "a table"),
+        None if words.is_some() => (value.is_str(), "a word in quotation marks"),
         _ => (true, ""),
     };
     if !fits {
@@ -78,8 +81,9 @@ fn values(value: &DeValue, span: Range<usize>, schema: &Value, problems: &mut Ve
     if let DeValue::Table(table) = value {
         keys(table, span.clone(), schema, problems);
     }
-    // Words, alone or each with its description.
-    let words = schema["enum"].as_array().or(schema["oneOf"].as_array());
+    if let (DeValue::Integer(number), Some("integer")) = (value, schema["type"].as_str()) {
+        integer(number, span.clone(), schema, problems);
+    }
     if let (DeValue::String(text), Some(words)) = (value, words) {
         let words: Vec<&str> = words.iter().filter_map(|w| w.as_str().or(w["const"].as_str())).collect();
         if !words.contains(&text.as_ref()) {
@@ -89,5 +93,16 @@ fn values(value: &DeValue, span: Range<usize>, schema: &Value, problems: &mut Ve
                 None => problem.help(format!("known here: {}", words.join(", "))),
             });
         }
+    }
+}
+
+/// A whole number that its field has no room for: other ones out of range get messages of their own once the file is read.
+fn integer(number: &DeInteger, span: Range<usize>, schema: &Value, problems: &mut Vec<Problem>) {
+    let least = schema["minimum"].as_i64().unwrap_or(0);
+    let most = schema["maximum"].as_i64().unwrap_or(u32::MAX.into());
+    let read = i64::from_str_radix(&number.as_str().replace('_', ""), number.radix());
+    if !read.is_ok_and(|n| (0..=255).contains(&n) || (least..=most).contains(&n)) {
+        let message = format!("this should be a whole number from {least} to {most}");
+        problems.push(Problem::error("S015", span, message));
     }
 }

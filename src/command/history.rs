@@ -2,14 +2,14 @@
 
 use super::{Failure, Runs, index, json as answer};
 use crate::history::{
-    About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, expected, fading, fit,
-    guesses, pace_plan, readiness, step_trends, weakest, wilson,
+    About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, exam_readiness, expected,
+    fading, fit, guesses, pace_plan, readiness, step_trends, weakest, wilson,
 };
 use crate::outcome::Past;
 use crate::section::Section;
 use crate::terminal::outln;
 use crate::time::{Ms, spoken};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Which runs: those of one section, one edition and one compression count together.
 #[derive(clap::Args, Debug)]
@@ -26,6 +26,16 @@ pub struct Options {
     /// Print it as JSON, after the schema that `schema --json` prints
     #[arg(long)]
     json: bool,
+}
+
+/// Ready for what.
+#[derive(clap::Args, Debug)]
+pub struct Standing {
+    #[command(flatten)]
+    which: Options,
+    /// A whole exam: this file's sections in a row, and its mark over all points
+    #[arg(long, value_name = "FILE", conflicts_with = "section")]
+    exam: Option<PathBuf>,
 }
 
 /// Most left-out steps told of one kind.
@@ -167,7 +177,11 @@ pub fn history(options: &Options) -> Result<(), Failure> {
 }
 
 /// Print readiness.
-pub fn ready(options: &Options) -> Result<(), Failure> {
+pub fn ready(standing: &Standing) -> Result<(), Failure> {
+    if let Some(file) = &standing.exam {
+        return exam_ready(file, &standing.which);
+    }
+    let options = &standing.which;
     let (history, section) = open(options)?;
     if options.json {
         answer::print("ready", answer::ready(&history, section));
@@ -181,9 +195,6 @@ pub fn ready(options: &Options) -> Result<(), Failure> {
         outln!("Too few runs to say: {few} came to their finish or limit, and it takes {TOO_FEW}.");
         return Ok(());
     };
-    let percent = |share: f64| format!("{:.0} %", share * 100.0);
-    let chance =
-        |i: &Interval| format!("{} (90 % interval {:.0} to {:.0} %)", percent(i.mean), i.low * 100.0, i.high * 100.0);
     let and = if ready.in_time.is_some() { " and is finished in time" } else { "" };
     outln!("Chance that the next run has no critical finding{and}: {}.", chance(&ready.good));
     if let Some(in_time) = ready.in_time {
@@ -198,6 +209,64 @@ pub fn ready(options: &Options) -> Result<(), Failure> {
     }
     outln!("What holds it down, in these {} runs:", ready.runs);
     holds_down(about, &ready).iter().for_each(|line| outln!("  {line}"));
+    outln!("It is made from what was called, and from runs alone at home: an exam room is another place.");
+    Ok(())
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0} %", share * 100.0)
+}
+
+fn chance(i: &Interval) -> String {
+    format!("{} (90 % interval {:.0} to {:.0} %)", percent(i.mean), i.low * 100.0, i.high * 100.0)
+}
+
+/// Print readiness for a whole exam, by its sections' runs.
+fn exam_ready(file: &Path, options: &Options) -> Result<(), Failure> {
+    let (exam, folder) = super::exam(file)?;
+    let history = index::runs_in(&options.runs.folder())?;
+    let sections: Vec<Section> = exam
+        .sections
+        .iter()
+        .map(|part| super::section(&folder.join(part.file.as_ref()), 0).map(|(s, _)| s))
+        .collect::<Result<_, _>>()?;
+    let meant = |section: &Section| {
+        history.meant(|about| {
+            about.id == section.id
+                && about.edition == section.edition
+                && options.compress.is_none_or(|c| about.compress == c)
+        })
+    };
+    let places: Vec<Option<usize>> = sections.iter().map(meant).collect();
+    let mark = exam.pass_mark.as_ref().map(|m| *m.as_ref());
+    let ready = exam_readiness(&history, &places, mark, history.runs.len() as u64);
+    if options.json {
+        let parts: Vec<_> = sections.iter().zip(&places).map(|(s, p)| (s, p.map(|p| history.of(p).len()))).collect();
+        answer::print("ready-exam", answer::ready_exam((&exam.id, &exam.title, mark), &parts, &ready));
+        return Ok(());
+    }
+    outln!("{}", exam.title);
+    for ((section, place), part) in sections.iter().zip(&places).zip(&ready.parts) {
+        let runs = place.map_or(0, |place| history.of(place).len());
+        let told = match part {
+            Some(part) => chance(&part.good),
+            None => format!("too few runs to say: {runs}, and it takes {TOO_FEW}"),
+        };
+        outln!("  {}: {told}", section.title);
+    }
+    match &ready.good {
+        Some(good) => outln!("Chance that every section goes well in a row, each for itself: {}.", chance(good)),
+        None => outln!("Of the whole exam nothing can be said yet."),
+    }
+    match (mark, &ready.marked) {
+        (Some(mark), Some(marked)) => outln!(
+            "The mark of {mark} % of all points: reached by what was called in {} of such exams; out of reach, whatever an observer saw, in {}.",
+            percent(marked.reached),
+            percent(marked.missed)
+        ),
+        (Some(mark), None) => outln!("The mark of {mark} % is told once every section has runs with points."),
+        (None, _) => {}
+    }
     outln!("It is made from what was called, and from runs alone at home: an exam room is another place.");
     Ok(())
 }

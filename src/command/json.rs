@@ -1,9 +1,11 @@
 //! What `--json` prints: answers for other programs, after `answers.schema.json`. Times are seconds, shares from 0 to 1.
 
 use crate::history::{
-    About, History, Interval, Limiter, TOO_FEW, expected, fit, guesses, pace_plan, readiness, step_trends, wilson,
+    About, ExamReadiness, History, Interval, Limiter, Readiness, TOO_FEW, expected, fit, guesses, pace_plan, readiness,
+    step_trends, wilson,
 };
 use crate::problem::{Problem, Severity};
+use crate::section::Section;
 use crate::terminal::{self, outln};
 use crate::text::harmless_json;
 use crate::time::Ms;
@@ -119,6 +121,30 @@ pub fn ready(history: &History, place: usize) -> Value {
         "limiters": ready.iter().flat_map(|r| &r.limiters).map(limiter).collect::<Vec<_>>(),
         "left_out": missed.map(|(step, runs)| json!({ "step": id(*step), "runs": runs })).collect::<Vec<_>>(),
         "runs_with_other_findings": ready.as_ref().map(|r| r.others)
+    })
+}
+
+/// Readiness for a whole exam: its name, title and mark, and its sections with how many whole runs each has.
+pub fn ready_exam(
+    (id, title, mark): (&str, &str, Option<u8>),
+    sections: &[(&Section, Option<usize>)],
+    ready: &ExamReadiness,
+) -> Value {
+    let part = |((section, runs), part): (&(&Section, Option<usize>), &Option<Readiness>)| {
+        json!({
+            "id": section.id, "title": section.title, "runs": runs.unwrap_or(0),
+            "good": part.as_ref().map(|p| interval(&p.good))
+        })
+    };
+    json!({
+        "exam": id,
+        "title": title,
+        "runs_needed": TOO_FEW,
+        "sections": sections.iter().zip(&ready.parts).map(part).collect::<Vec<_>>(),
+        "good": ready.good.as_ref().map(interval),
+        "mark_percent": mark,
+        "mark_reached": ready.marked.map(|m| m.reached),
+        "mark_out_of_reach": ready.marked.map(|m| m.missed)
     })
 }
 

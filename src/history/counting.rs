@@ -134,6 +134,7 @@ mod tests {
             hygiene: 0,
             fade: Fade::All,
             guessed: None,
+            points: None,
             took: vec![1],
         };
         History { sections, runs: runs.iter().map(run).collect() }

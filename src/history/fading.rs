@@ -130,6 +130,7 @@ mod tests {
             hygiene: 0,
             fade: *fade,
             guessed: (k > 0).then_some(Ms(300_000 * k as u64)),
+            points: None,
             took: vec![],
         };
         let sections = ["a", "a-hygiene", "a-silent"].map(about).to_vec();

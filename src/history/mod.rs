@@ -3,6 +3,7 @@
 mod archive;
 mod counting;
 mod curve;
+mod exam;
 mod fading;
 mod past;
 mod plan;
@@ -13,6 +14,7 @@ mod weak;
 pub use archive::archive;
 pub use counting::Apart;
 pub use curve::{Curve, Shape, fit, fit_as};
+pub use exam::{ExamReadiness, Marked, exam_readiness};
 pub use fading::{Faded, fading, guesses};
 pub use past::past;
 pub use plan::{Pace, expected, pace_plan};
@@ -21,7 +23,7 @@ pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_poi
 pub use weak::{Weakest, weakest};
 
 use crate::outcome::{Ending, Fade, Outcome};
-use crate::review::{Review, score};
+use crate::review::{Review, Score, score};
 use crate::section::Section;
 use crate::time::Ms;
 use serde::{Deserialize, Serialize};
@@ -72,6 +74,17 @@ pub struct StepAbout {
     pub plan: Option<Ms>,
 }
 
+/// The points of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Points {
+    /// Of what was called.
+    pub got: u32,
+    /// Of what can't be heard: an observer gives or refuses them.
+    pub unheard: u32,
+    /// All that the section gives.
+    pub of: u32,
+}
+
 /// One run, as history has it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Run {
@@ -95,6 +108,8 @@ pub struct Run {
     pub fade: Fade,
     /// How long the candidate guessed that it took.
     pub guessed: Option<Ms>,
+    /// Its points, where the board publishes some.
+    pub points: Option<Points>,
     /// By step: how long it took in milliseconds, [`UNTIMED`], [`NOT_REACHED`] or [`NOT_CALLED`].
     pub took: Vec<u32>,
 }
@@ -143,6 +158,7 @@ impl History {
         }
         let hygiene = crate::recap::hygiene(section, outcome).len() as u32;
         let ended = outcome.ended.map(|(_, how)| how);
+        let score = score(section, &outcome.called, review);
         self.runs.push(Run {
             section: place as u32,
             started,
@@ -151,11 +167,12 @@ impl History {
             used: outcome.used().unwrap_or(Ms(0)),
             // Points that can't reach the board's mark fail a section as a critical finding does.
             critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32
-                + u32::from(score(section, &outcome.called, review).is_some_and(|s| s.below_mark)),
+                + u32::from(score.as_ref().is_some_and(|s| s.below_mark)),
             findings: review.findings.len() as u32,
             hygiene,
             fade,
             guessed: outcome.guessed,
+            points: score.map(|Score { got, unheard, of, .. }| Points { got, unheard, of }),
             took,
         });
     }
@@ -220,6 +237,7 @@ impl Run {
             hygiene: 0,
             fade: Fade::All,
             guessed: None,
+            points: None,
             took: vec![],
         }
     }

@@ -110,6 +110,7 @@ mod tests {
                     hygiene: 0,
                     fade: crate::outcome::Fade::All,
                     guessed: None,
+                    points: None,
                     took: took.to_vec(),
                 })
                 .collect(),

@@ -11,7 +11,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 pub const TOO_FEW: usize = 5;
 
 /// Draws from what the runs leave open.
-const DRAWS: usize = 4_000;
+pub(super) const DRAWS: usize = 4_000;
 
 /// A run counts half as much as one this many runs later: people learn.
 const HALF_LIFE: f64 = 8.0;
@@ -49,6 +49,8 @@ pub struct Readiness {
     pub others: usize,
     /// Whole runs it is made from.
     pub runs: usize,
+    /// Draws of the chance whose mean and interval are `good`: those of several sections multiply.
+    pub(super) draws: Vec<f64>,
 }
 
 /// What may go wrong, by its weights in the runs so far: steps that may be left out, and findings that no left-out step explains.
@@ -74,6 +76,24 @@ impl Slips {
     }
 }
 
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// Mean and 90 % interval of draws.
+pub(super) fn interval(draws: &[f64]) -> Interval {
+    Interval {
+        mean: mean(draws),
+        low: percentile(draws, 0.05).unwrap_or(0.0),
+        high: percentile(draws, 0.95).unwrap_or(1.0),
+    }
+}
+
+/// What the run counts that has so many later ones.
+pub(super) fn recency(later: usize) -> f64 {
+    0.5f64.powf(later as f64 / HALF_LIFE)
+}
+
 /// Readiness for a section from its whole runs so far; none with fewer than [`TOO_FEW`].
 pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readiness> {
     let runs = history.of(section);
@@ -83,7 +103,7 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     }
     let needed: Vec<usize> = (0..about.steps.len()).filter(|s| !about.steps[*s].free).collect();
     let (critical, plain): (Vec<usize>, Vec<usize>) = needed.iter().partition(|s| about.steps[**s].critical);
-    let weight = |k: usize| 0.5f64.powf((runs.len() - 1 - k) as f64 / HALF_LIFE);
+    let weight = |k: usize| recency(runs.len() - 1 - k);
     let weighed = |of: &dyn Fn(&Run) -> bool| -> f64 {
         runs.iter().enumerate().filter(|(_, r)| of(r)).map(|(k, _)| weight(k)).sum()
     };
@@ -138,7 +158,6 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         in_time.push(timely);
         good.push(kept * timely);
     }
-    let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
     let mut limiters: Vec<Limiter> = (critical.iter().zip(&by_step).zip(&grave.missed))
         .filter(|(_, missed)| **missed > 0.0)
         .map(|((step, sum), _)| Limiter::Step(*step, sum / DRAWS as f64))
@@ -150,11 +169,6 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     };
     limiters.retain(|d| share(d) >= 0.01);
     limiters.sort_by(|a, b| share(b).total_cmp(&share(a)));
-    let interval = |draws: &[f64]| Interval {
-        mean: mean(draws),
-        low: percentile(draws, 0.05).unwrap_or(0.0),
-        high: percentile(draws, 0.95).unwrap_or(1.0),
-    };
     let mut missed: Vec<(usize, usize)> =
         needed.iter().map(|&step| (step, count(&|r| r.took[step] == NOT_CALLED))).filter(|(_, n)| *n > 0).collect();
     missed.sort_by_key(|(step, n)| (std::cmp::Reverse(*n), *step));
@@ -167,6 +181,7 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         missed,
         others: count(&|r| left_out(r, &needed) < r.findings as usize),
         runs: runs.len(),
+        draws: good,
     })
 }
 
@@ -200,6 +215,7 @@ mod tests {
             hygiene: 0,
             fade: Fade::All,
             guessed: None,
+            points: None,
             took: vec![1_000, if k < 4 { NOT_CALLED } else { 1_000 }],
         };
         History { sections: vec![about], runs: (0..9).map(run).collect() }

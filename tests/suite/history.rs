@@ -85,6 +85,7 @@ fn class() -> Vec<(String, History)> {
         hygiene: 3,
         fade: if k > 40 { Fade::Silent } else { Fade::All },
         guessed: k.is_multiple_of(2).then_some(Ms(450_500)),
+        points: None,
         took: (0..4)
             .map(|s| match (k + s) % 6 {
                 0 => NOT_CALLED,

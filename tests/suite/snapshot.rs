@@ -20,6 +20,10 @@ impl Fixture {
         let exam = "id = \"e\"\ntitle = \"The exam\"\nboard = \"Tarnmoor (invented)\"\nsource = \"Invented, for a test.\"\n\
                     [[section]]\nfile = \"short.toml\"\n[[section]]\nfile = \"other.toml\"\nbefore = \"Next.\"\n";
         put("exam.toml", exam.as_bytes());
+        // An exam of the section that Ada rehearsed.
+        put("table.toml", crate::weeks::SECTION.as_bytes());
+        let one = exam.split("[[section]]").next().unwrap();
+        put("table-exam.toml", format!("{one}pass_mark = 70\n[[section]]\nfile = \"table.toml\"\n").as_bytes());
         put("ticks.csv", b"step,seen,in_place,remarks\r\nhands,yes,yes,\r\ntidy,no,,late\r\n");
         put("none.toml", b"");
         stepbell::audio::write_wav(&folder.path().join("silence.wav"), &vec![0.0; 16_000 * 100], 16_000).unwrap();
@@ -102,6 +106,8 @@ const ASKED: &[(&str, &[&[&str]])] = &[
             &["ready", "--runs", "@/people/Ada"],
             &["ready", "--json", "--runs", "@/people/Ada"],
             &["ready", "--runs", "@/cut"],
+            &["ready", "--exam", "@/table-exam.toml", "--runs", "@/people/Ada"],
+            &["ready", "--exam", "@/table-exam.toml", "--json", "--runs", "@/people/Ada"],
         ],
     ),
     ("plan", &[&["plan", "--runs", "@/people/Ada"], &["plan", "--json", "--runs", "@/people/Ada"]]),
@@ -183,7 +189,7 @@ fn answers_are_as_their_schema_says() {
         let answer: serde_json::Value = serde_json::from_str(json).unwrap();
         let wrong: Vec<String> = validator.iter_errors(&answer).map(|e| format!("{}: {e}", e.instance_path)).collect();
         assert!(wrong.is_empty(), "{arguments:?}: {wrong:?}");
-        assert_eq!(answer["stepbell"], arguments[0]);
+        assert!(answer["stepbell"].as_str().unwrap().starts_with(arguments[0]));
         // Another verb's answer, and one with a key too few, are refused.
         let mut other = answer.clone();
         other["stepbell"] = "recap".into();

@@ -10,7 +10,7 @@ use stepbell::session::{Event, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 /// Four steps: a critical one, one that is left out, one without minutes, and one with a long title and a drawn finger.
-const SECTION: &str = r#"
+pub const SECTION: &str = r#"
 id = "table"
 title = "The table"
 trade = "nails"
