@@ -2,24 +2,7 @@
 #![no_main]
 #![allow(dead_code, unused_imports, reason = "the modules are the program's, and not all of each is used here")]
 
-#[path = "../../../src/authoring/mod.rs"]
-mod authoring;
-#[path = "../../../src/callout/mod.rs"]
-mod callout;
-#[path = "../../../src/drawing.rs"]
-mod drawing;
-#[path = "../../../src/problem.rs"]
-mod problem;
-#[path = "../../../src/review/mod.rs"]
-mod review;
-#[path = "../../../src/section/mod.rs"]
-mod section;
-#[path = "../../../src/text.rs"]
-mod text;
-#[path = "../../../src/time.rs"]
-mod time;
-#[path = "../../../src/words.rs"]
-mod words;
+include!("../pure.rs");
 
 use libfuzzer_sys::fuzz_target;
 
