@@ -2,7 +2,8 @@
 //! frame, so it judges speech that has ended; libvosk follows the stream. `models/recipe/ear.py` writes it and says what it computes.
 
 use super::LARGEST_FILE;
-use super::spot::Scores;
+pub use super::scores::HOP;
+use super::scores::Scores;
 use crate::platform;
 use rten::{Model, ModelOptions, NodeId, RunOptions, ThreadPool, Value};
 use std::path::Path;
@@ -10,8 +11,6 @@ use std::sync::Arc;
 
 /// Where in a model's folder it lies.
 pub const FILE: &str = "am/ear.onnx";
-/// Samples from one frame of scores to the next, at 16 kHz: 24 ms.
-pub const HOP: usize = 384;
 /// Samples that a frame is made of; the rest of the stretch only colours it.
 const SEEN: usize = 895;
 /// From a frame's first sample to where what it tells begins: it speaks of the middle of what it sees.

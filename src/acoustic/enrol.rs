@@ -1,7 +1,10 @@
-//! What one person's own voice teaches: ways to say words that fit it better than the lexicon's do.
+//! What one person's own voice teaches: pronunciations that fit it better than the lexicon's do.
 
+use super::filler::Filler;
 use super::phones::Phone;
-use super::spot::{Filler, Scores, ratio, words_of};
+use super::phrase::Pronunciation;
+use super::scores::Scores;
+use super::viterbi::{llr, words_of};
 
 /// By how much each change of a phone must make a word likelier in every utterance, natural log: about what one of 40 phones is worth where any
 /// would do, so that noise alone changes nothing.
@@ -10,39 +13,42 @@ const GAIN: f32 = 3.0;
 /// Utterances in which a phrase is so much less likely than ordinary talk are something else than the phrase.
 const ELSE: f32 = -20.0;
 
-/// How many frames earlier and later than its best place a word is listened to as well, since a wrong way puts its edges wrong.
+/// How many frames earlier and later than its best place a word is listened to as well, since a wrong pronunciation puts its edges wrong.
 const EDGE: usize = 4;
 
-/// A way to say one of a phrase's words, by its place in it, that every one of these utterances of it (two at least) supports: the known way,
-/// changed phone by phone, at most half of them, as long as each change makes the word likelier in all utterances. `words`: the known
-/// ways, word by word; `fit` says whether a word may be said some way at all. Nothing where the utterances are hardly the phrase.
+/// A pronunciation of one of a phrase's words, by its place in it, that every one of these utterances of it (two at least) supports: the known one,
+/// changed phone by phone, at most half of them, as long as each change makes the word likelier in all utterances. `words`: those known,
+/// word by word; `allowed` says whether a word may be said so at all. Nothing where the utterances are hardly the phrase.
 pub fn learned(
     utterances: &[Scores],
     filler: &Filler,
-    words: &[Vec<Vec<Phone>>],
-    fit: impl Fn(usize, &Vec<Phone>) -> bool,
+    words: &[Vec<Pronunciation>],
+    allowed: impl Fn(usize, &Vec<Phone>) -> bool,
 ) -> Vec<(usize, Vec<Phone>)> {
-    let whole =
-        |words: &[Vec<Vec<Phone>>]| -> Vec<f32> { utterances.iter().filter_map(|u| ratio(u, filler, words)).collect() };
-    let known = whole(words);
-    if known.len() < 2 || known.len() < utterances.len() || known.iter().any(|r| *r < ELSE) {
+    let whole = |words: &[Vec<Pronunciation>]| -> Vec<f32> {
+        utterances.iter().filter_map(|u| llr(u, filler, words)).collect()
+    };
+    let before = whole(words);
+    if before.len() < 2 || before.len() < utterances.len() || before.iter().any(|r| *r < ELSE) {
         return vec![];
     }
     let spans: Vec<Vec<(usize, usize)>> = utterances.iter().filter_map(|u| words_of(u, filler, words)).collect();
-    let one = |(word, ways): (usize, &Vec<Vec<Phone>>)| {
+    let one = |(word, pronunciations): (usize, &Vec<Pronunciation>)| {
         let part = |(u, spans): (&Scores, &Vec<(usize, usize)>)| {
             let (from, until) = spans[word];
             u.part(from.saturating_sub(EDGE), (until + EDGE).min(u.frames()))
         };
         let parts: Vec<Scores> = utterances.iter().zip(&spans).map(part).collect();
-        let changed = ways.iter().filter_map(|way| climbed(&parts, filler, way, |way| fit(word, way)));
-        let gain = |way: Vec<Phone>| {
+        let changed = pronunciations.iter().filter_map(|pronunciation| {
+            climbed(&parts, filler, &pronunciation.phones, |pronunciation| allowed(word, pronunciation))
+        });
+        let gain = |pronunciation: Vec<Phone>| {
             let mut with = words.to_vec();
-            with[word].push(way.clone());
-            (least(&whole(&with), &known), way)
+            with[word].push(pronunciation.clone().into());
+            (least(&whole(&with), &before), pronunciation)
         };
         let best = changed.map(gain).max_by(|a, b| a.0.total_cmp(&b.0));
-        best.filter(|(least, _)| *least >= GAIN).map(|(_, way)| (word, way))
+        best.filter(|(least, _)| *least >= GAIN).map(|(_, pronunciation)| (word, pronunciation))
     };
     words.iter().enumerate().filter_map(one).collect()
 }
@@ -52,33 +58,47 @@ fn least(values: &[f32], over: &[f32]) -> f32 {
     values.iter().zip(over).map(|(v, o)| v - o).fold(f32::INFINITY, f32::min)
 }
 
-/// A way changed by one phone after the other, as long as that pays; none where it never does.
-fn climbed(parts: &[Scores], filler: &Filler, way: &[Phone], fit: impl Fn(&Vec<Phone>) -> bool) -> Option<Vec<Phone>> {
-    let value = |way: &Vec<Phone>| -> Vec<f32> {
-        parts.iter().map(|p| ratio(p, filler, &[vec![way.clone()]]).unwrap_or(f32::NEG_INFINITY)).collect()
+/// A pronunciation changed by one phone after the other, as long as that pays; none where it never does.
+fn climbed(
+    parts: &[Scores],
+    filler: &Filler,
+    pronunciation: &[Phone],
+    allowed: impl Fn(&Vec<Phone>) -> bool,
+) -> Option<Vec<Phone>> {
+    let value = |pronunciation: &Vec<Phone>| -> Vec<f32> {
+        parts
+            .iter()
+            .map(|p| llr(p, filler, &[vec![pronunciation.clone().into()]]).unwrap_or(f32::NEG_INFINITY))
+            .collect()
     };
-    let mut now = way.to_vec();
-    for _ in 0..(way.len() / 2).max(1) {
+    let mut now = pronunciation.to_vec();
+    for _ in 0..(pronunciation.len() / 2).max(1) {
         let so_far = value(&now);
-        let gain = |way: Vec<Phone>| (least(&value(&way), &so_far), way);
-        let best =
-            changes(&now, filler.speech()).into_iter().filter(|w| fit(w)).map(gain).max_by(|a, b| a.0.total_cmp(&b.0));
+        let gain = |pronunciation: Vec<Phone>| (least(&value(&pronunciation), &so_far), pronunciation);
+        let best = changes(&now, filler.speech())
+            .into_iter()
+            .filter(|w| allowed(w))
+            .map(gain)
+            .max_by(|a, b| a.0.total_cmp(&b.0));
         match best {
-            Some((least, way)) if least >= GAIN => now = way,
+            Some((least, pronunciation)) if least >= GAIN => now = pronunciation,
             _ => break,
         }
     }
-    (now != way).then_some(now)
+    (now != pronunciation).then_some(now)
 }
 
-/// Every way that differs by one phone: another one in its place, one left out, one more. None shorter than three phones.
-fn changes(way: &[Phone], phones: &[Phone]) -> Vec<Vec<Phone>> {
+/// Every pronunciation that differs by one phone: another one in its place, one left out, one more. None shorter than three phones.
+fn changes(pronunciation: &[Phone], phones: &[Phone]) -> Vec<Vec<Phone>> {
     let other = |k: usize| {
-        phones.iter().filter(move |p| **p != way[k]).map(move |p| [&way[..k], &[*p], &way[k + 1..]].concat())
+        phones
+            .iter()
+            .filter(move |p| **p != pronunciation[k])
+            .map(move |p| [&pronunciation[..k], &[*p], &pronunciation[k + 1..]].concat())
     };
-    let more = |k: usize| phones.iter().map(move |p| [&way[..k], &[*p], &way[k..]].concat());
-    let less = (0..way.len()).map(|k| [&way[..k], &way[k + 1..]].concat());
-    let all = (0..way.len()).flat_map(other).chain((0..=way.len()).flat_map(more)).chain(less);
+    let more = |k: usize| phones.iter().map(move |p| [&pronunciation[..k], &[*p], &pronunciation[k..]].concat());
+    let less = (0..pronunciation.len()).map(|k| [&pronunciation[..k], &pronunciation[k + 1..]].concat());
+    let all = (0..pronunciation.len()).flat_map(other).chain((0..=pronunciation.len()).flat_map(more)).chain(less);
     all.filter(|w| w.len() >= 3).collect()
 }
 

@@ -1,7 +1,7 @@
 //! How sure it is that a phrase was called: a forest of small trees that look at what was measured, fitted on the development set by
 //! `tests/bench/ears/fit.py`. A callout is said alone, so silence on both sides speaks for one as much as the sound itself does.
 
-use super::spot::Spotted;
+use super::features::Features;
 use std::sync::OnceLock;
 
 /// How many measures there are.
@@ -21,7 +21,7 @@ const CALLED: (f64, f64) = (0.70, 0.90);
 const SHORT: usize = 3;
 
 /// The probability from which on a phrase of so many phones counts as called.
-pub fn line(phones: usize) -> f64 {
+pub fn threshold(phones: usize) -> f64 {
     if phones <= SHORT { CALLED.1 } else { CALLED.0 }
 }
 
@@ -33,37 +33,37 @@ pub const PERHAPS: f64 = 0.2;
 pub const BETTER: f32 = -2.0;
 
 /// What the model looks at. `agreed`: libvosk found the same phrase there.
-pub fn measures(spotted: &Spotted, agreed: bool) -> [f64; MEASURES] {
+pub fn measures(features: &Features, agreed: bool) -> [f64; MEASURES] {
     let s = |x: f32| f64::from(x);
-    let n = spotted.phones.max(1) as f64;
-    let (before, after) = (s(spotted.quiet.0), s(spotted.quiet.1));
-    let frames = (spotted.frames.1 - spotted.frames.0) as f64;
+    let n = features.phones.max(1) as f64;
+    let (before, after) = (s(features.quiet.0), s(features.quiet.1));
+    let frames = (features.frames.1 - features.frames.0) as f64;
     [
-        s(spotted.ratio.min(40.0)) / 10.0,
-        s(spotted.ratio) / n,
-        s(spotted.fit),
-        s(spotted.worst.max(-8.0)),
+        s(features.llr.min(40.0)) / 10.0,
+        s(features.llr) / n,
+        s(features.goodness),
+        s(features.worst.max(-8.0)),
         before,
         after,
         before.min(after),
         n.ln(),
         frames / n / 3.0,
         f64::from(u8::from(agreed)),
-        s(spotted.rival.clamp(-20.0, 40.0)) / 10.0,
-        s(spotted.rival) / n,
-        s(spotted.word),
-        spotted.short as f64 / n,
-        s(spotted.louder.0.clamp(0.0, 30.0)) / 10.0,
-        s(spotted.louder.1.clamp(0.0, 30.0)) / 10.0,
-        s(spotted.louder.0.min(spotted.louder.1).clamp(0.0, 30.0)) / 10.0,
-        s(spotted.still.0),
-        s(spotted.still.1),
-        s(spotted.above.clamp(0.0, 40.0)) / 10.0,
-        s(spotted.margin.clamp(-30.0, 30.0)) / 10.0,
-        s(spotted.talk),
-        s(spotted.after),
-        s(spotted.seen),
-        s(spotted.own.max(-60.0)) / n.powf(0.7),
+        s(features.rival.clamp(-20.0, 40.0)) / 10.0,
+        s(features.rival) / n,
+        s(features.word),
+        features.short as f64 / n,
+        s(features.louder.0.clamp(0.0, 30.0)) / 10.0,
+        s(features.louder.1.clamp(0.0, 30.0)) / 10.0,
+        s(features.louder.0.min(features.louder.1).clamp(0.0, 30.0)) / 10.0,
+        s(features.still.0),
+        s(features.still.1),
+        s(features.above.clamp(0.0, 40.0)) / 10.0,
+        s(features.margin.clamp(-30.0, 30.0)) / 10.0,
+        s(features.talk),
+        s(features.after),
+        s(features.seen),
+        s(features.own.max(-60.0)) / n.powf(0.7),
     ]
 }
 
@@ -141,8 +141,8 @@ fn fitted() -> &'static Forest {
 }
 
 /// Probability, 0 to 1, that the phrase was called.
-pub fn evidence(spotted: &Spotted, agreed: bool) -> f64 {
-    fitted().probability(&measures(spotted, agreed))
+pub fn evidence(features: &Features, agreed: bool) -> f64 {
+    fitted().probability(&measures(features, agreed))
 }
 
 #[cfg(test)]

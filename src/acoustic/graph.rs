@@ -1,5 +1,5 @@
 //! The recogniser's graph, written for a given set of words: so a section may use words that the model's own graph lacks. A port of the
-//! graph step of `models/recipe/make_vosk_model.py`, to the byte (a test compares); the format is told in DEVELOPERS.md.
+//! graph step of `models/recipe/make_vosk_model.py`, to the byte (a test compares); how the files are laid out is told there.
 
 use super::phones::{Phone, Phones, SILENCE, SPEECH};
 use std::collections::{BTreeMap, BTreeSet};
@@ -60,14 +60,18 @@ struct Node {
     only: i32,
 }
 
-/// Write the graph for these words, each with its ways to be said; `costs`: of entering filler, of each of its phones, and
+/// Write the graph for these words, each with its pronunciations; `costs`: of entering filler, of each of its phones, and
 /// the weight of how unlikely one phone follows another.
 pub fn graph(words: &BTreeMap<String, Vec<Vec<Phone>>>, phones: &Phones, costs: (f64, f64, f64)) -> Graph {
     // As the recipe sorts them: by word, then by the phones' names.
     let mut entries: BTreeSet<(&str, Vec<&str>, Vec<Phone>)> = BTreeSet::new();
-    for (word, ways) in words.iter().filter(|(w, _)| *w != UNKNOWN) {
-        for way in ways {
-            entries.insert((word, way.iter().map(|p| phones.names[*p].as_str()).collect(), way.clone()));
+    for (word, pronunciations) in words.iter().filter(|(w, _)| *w != UNKNOWN) {
+        for pronunciation in pronunciations {
+            entries.insert((
+                word,
+                pronunciation.iter().map(|p| phones.names[*p].as_str()).collect(),
+                pronunciation.clone(),
+            ));
         }
     }
     entries.insert((UNKNOWN, vec!["SPN"], vec![SPEECH - 1]));

@@ -4,13 +4,17 @@
 pub mod ear;
 pub mod enrol;
 pub mod evidence;
+pub mod features;
+pub mod filler;
+pub mod g2p;
 pub mod graph;
-pub mod judge;
-pub mod letters;
 pub mod phones;
-mod share;
-pub mod spot;
+pub mod phrase;
+mod posterior;
+pub mod scores;
 pub mod sweep;
+pub mod verifier;
+pub mod viterbi;
 
 /// Largest file of a model that is read, in bytes.
 pub const LARGEST_FILE: u64 = 2 << 30;

@@ -76,20 +76,20 @@ impl Phones {
         (n > SPEECH && names[0] == "SIL").then_some(Phones { names, said, follows, filler, common: vec![] })
     }
 
-    /// The ways in which a word is said; none for an unknown one.
+    /// The pronunciations of a word; none for an unknown one.
     pub fn of(&self, word: &str) -> &[Vec<Phone>] {
         self.said.get(word).map_or(&[], Vec::as_slice)
     }
 
-    /// Teach it a word, or another way to say one.
+    /// Teach it a word, or another pronunciation of one.
     pub fn teach(&mut self, word: &str, pron: Vec<Phone>) {
-        let ways = self.said.entry(word.to_string()).or_default();
-        if !ways.contains(&pron) {
-            ways.push(pron);
+        let pronunciations = self.said.entry(word.to_string()).or_default();
+        if !pronunciations.contains(&pron) {
+            pronunciations.push(pron);
         }
     }
 
-    /// Every word with its ways, in order.
+    /// Every word with its pronunciations, in order.
     pub fn words(&self) -> impl Iterator<Item = (&String, &Vec<Vec<Phone>>)> {
         self.said.iter()
     }

@@ -1,7 +1,9 @@
 //! A quick look through a long stretch of scores for many phrases at once: each is held against the filler at every frame, in one pass, so the time it
 //! takes grows with the stretch and with the phrases and with nothing else. What is found is still to be weighed.
 
-use super::spot::{Filler, Layout, NEVER, START, Scores, best};
+use super::filler::Filler;
+use super::phrase::{PhraseNetwork, START};
+use super::scores::{NEVER, Scores, best};
 
 /// A phrase that ends in some place with less than this against the filler (natural log) is nothing to be weighed.
 const HOPELESS: f32 = -12.0;
@@ -12,14 +14,14 @@ pub struct Likely {
     /// Index into the phrases.
     pub phrase: usize,
     /// Log-likelihood ratio against the filler.
-    pub ratio: f32,
+    pub llr: f32,
     /// First frame, and the one after the last.
     pub frames: (usize, usize),
 }
 
 /// All places of all phrases; of those of one phrase that overlap the likeliest.
-pub fn sweep(scores: &Scores, filler: &Filler, layout: &Layout) -> Vec<Likely> {
-    let Layout { places, ends, .. } = layout;
+pub fn sweep(scores: &Scores, filler: &Filler, network: &PhraseNetwork) -> Vec<Likely> {
+    let PhraseNetwork { places, ends, .. } = network;
     let states = filler.states();
     let (mut outside, mut outside_next) = (vec![NEVER; states], vec![NEVER; states]);
     let (mut inside, mut inside_next) = (vec![NEVER; places.len()], vec![NEVER; places.len()]);
@@ -39,14 +41,14 @@ pub fn sweep(scores: &Scores, filler: &Filler, layout: &Layout) -> Vec<Likely> {
         std::mem::swap(&mut begun, &mut begun_next);
         let without = best(outside.iter().copied()).0;
         for (end, phrase) in ends {
-            let here = Likely { phrase: *phrase, ratio: inside[*end] - without, frames: (begun[*end], t + 1) };
-            if here.ratio < HOPELESS {
+            let here = Likely { phrase: *phrase, llr: inside[*end] - without, frames: (begun[*end], t + 1) };
+            if here.llr < HOPELESS {
                 continue;
             }
             match found.get_mut(last[*phrase]) {
                 Some(before) if here.frames.0 < before.frames.1 => {
                     // Of equally likely ones the longest: the last phone goes on for as long as it is heard.
-                    if here.ratio >= before.ratio {
+                    if here.llr >= before.llr {
                         *before = here;
                     }
                 }
@@ -75,10 +77,10 @@ mod tests {
         let row = |phone: &usize| (0..10).map(|k| if k / 2 == *phone { 0.0 } else { -20.0 }).collect::<Vec<f32>>();
         let rows = said.iter().flat_map(|p| [row(p), row(p)].concat()).collect();
         let scores = Scores { rows, level: vec![0.0; 2 * said.len()] };
-        let phrases = [vec![vec![vec![2, 3]]], vec![vec![vec![4]]], vec![vec![vec![3, 2]]]];
-        let found = sweep(&scores, &Filler::new(&phones), &Layout::new(&phrases, |_| false, &[]));
+        let phrases = [vec![2, 3], vec![4], vec![3, 2]].map(|pronunciation| vec![vec![pronunciation.into()]]);
+        let found = sweep(&scores, &Filler::new(&phones), &PhraseNetwork::new(&phrases, |_| false, &[]));
         let places = |phrase: usize| {
-            let here = found.iter().filter(|l| l.phrase == phrase && l.ratio > 0.0);
+            let here = found.iter().filter(|l| l.phrase == phrase && l.llr > 0.0);
             here.map(|l| l.frames).collect::<Vec<_>>()
         };
         assert_eq!(places(0), [(2, 6), (12, 16)]);

@@ -51,7 +51,7 @@ pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
     let vocabulary = Vocabulary::of(section);
     let phrases: Vec<(String, Meaning)> =
         vocabulary.phrases().enumerate().map(|(k, p)| (p, vocabulary.meaning(k))).collect();
-    if let Some(judge) = model.judge() {
+    if let Some(judge) = model.verifier() {
         let said = |p: &str| -> Vec<Phone> {
             p.split(' ').flat_map(|w| judge.phones().of(w).first().cloned().unwrap_or_default()).collect()
         };

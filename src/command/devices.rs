@@ -58,7 +58,7 @@ impl Devices {
         };
         let id = super::probe::tried(&folder).map_err(|e| failure(&e))?;
         let model = Model::load_identified(&folder, id).map_err(|e| failure(&e))?;
-        if self.model.is_none() && model.judge().is_none() {
+        if self.model.is_none() && model.verifier().is_none() {
             let what = "older than this program, or not whole: it has no wide ear that can be used";
             let next = format!("{}; or name another model with --model", super::mend());
             return Err(Failure::device(format!("the English model in {} is {what}", folder.display()), next));
@@ -157,8 +157,8 @@ pub fn model_for(model: &Model, section: &Section, profile: &Profile) -> Result<
     wanted.dedup();
     let sounds = section.sounds.iter().cloned().chain(profile.sounds(&wanted)).collect::<Vec<_>>();
     model
-        .taught(&wanted, &sounds)
-        .map(|model| model.asking(profile.lines()))
+        .with_pronunciations(&wanted, &sounds)
+        .map(|model| model.with_thresholds(profile.thresholds()))
         .map_err(|e| Failure::device(e, "free some space for a temporary folder, or use words that are known"))
 }
 

@@ -6,7 +6,7 @@ use super::{Failure, Runs, profile};
 use crate::audio::{CHUNK, speech_segments};
 use crate::callout::Vocabulary;
 use crate::driver::Mouth;
-use crate::listen::{Enrolled, Known, Profile, Said};
+use crate::listen::{Enrolled, EnrolmentScore, EnrolmentTake, Profile};
 use crate::platform;
 use crate::section::Section;
 use crate::terminal::outln;
@@ -48,7 +48,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let (section, _) = super::section(&options.file, 0)?;
     let says = says(&section, &options.only)?;
     let model = options.devices.model()?;
-    if model.judge().is_none() {
+    if model.verifier().is_none() {
         return Err(Failure::device(
             "a model from elsewhere can't be taught",
             "enrol with the shipped model, without --model",
@@ -68,7 +68,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         recording,
     );
     let mut sound: Vec<f32> = vec![];
-    let mut said: Vec<Said> = vec![];
+    let mut said: Vec<EnrolmentTake> = vec![];
     let mut silent = vec![];
     for (k, say) in says.iter().enumerate() {
         crate::terminal::tell(&format!("{} of {}: {say}", k + 1, says.len()));
@@ -89,7 +89,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         if places.len() < TWICE {
             silent.push(say.as_str());
         } else {
-            said.push(Said { say: say.clone(), places });
+            said.push(EnrolmentTake { say: say.clone(), places });
         }
         if room.ended {
             silent.extend(says[k + 1..].iter().map(String::as_str));
@@ -159,7 +159,7 @@ fn both(room: &mut Room, sound: &mut Vec<f32>) -> Vec<(usize, usize)> {
 }
 
 /// What is kept of an older profile beside a new one: what it says of words and callouts that were not said now.
-fn merged(old: Profile, new: Profile, said: &[Said]) -> Profile {
+fn merged(old: Profile, new: Profile, said: &[EnrolmentTake]) -> Profile {
     let now: Vec<&str> = said.iter().flat_map(|s| s.say.split(' ')).collect();
     let words = old.words.into_iter().filter(|w| !now.contains(&w.word.as_str())).chain(new.words).collect();
     let callouts = old.callouts.into_iter().filter(|c| said.iter().all(|s| s.say != c.say)).chain(new.callouts);
@@ -169,7 +169,7 @@ fn merged(old: Profile, new: Profile, said: &[Said]) -> Profile {
 /// Tell how it went on the screen; gives the words to speak.
 fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
     let of: usize = enrolled.before.iter().map(|k| k.utterances.len()).sum();
-    let count = |known: &[Known]| known.iter().map(Known::taken).sum::<usize>();
+    let count = |known: &[EnrolmentScore]| known.iter().map(EnrolmentScore::taken).sum::<usize>();
     let (before, after) = (count(&enrolled.before), count(&enrolled.after));
     outln!("\nUnderstood of what you just said: {before} of {of} before, {after} of {of} with your profile.");
     outln!("(The same recordings that it was made from, so this flatters a little.)");
@@ -177,7 +177,7 @@ fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
         outln!("  {} as you say it: {}", word.word, word.sounds);
     }
     for line in &enrolled.profile.callouts {
-        let usual = enrolled.before.iter().find(|k| k.say == line.say).map_or(0.0, |k| k.line);
+        let usual = enrolled.before.iter().find(|k| k.say == line.say).map_or(0.0, |k| k.threshold);
         outln!("  \"{}\" counts from {:.2} on (else from {usual:.2})", line.say, line.called);
     }
     let hard: Vec<&str> =
@@ -201,19 +201,19 @@ fn report(enrolled: &Enrolled, silent: &[&str]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::listen::{Line, Spoken};
+    use crate::listen::{SpokenWord, Threshold};
 
     #[test]
     fn what_was_not_said_again_stays() {
-        let word = |word: &str, sounds: &str| Spoken { word: word.into(), sounds: sounds.into() };
-        let line = |say: &str, called| Line { say: say.into(), called };
+        let word = |word: &str, sounds: &str| SpokenWord { word: word.into(), sounds: sounds.into() };
+        let line = |say: &str, called| Threshold { say: say.into(), called };
         let old = Profile {
             words: vec![word("toner", "T OW N AH"), word("soak", "S OW K")],
             callouts: vec![line("toner", 0.5), line("soak", 0.6)],
             ..Profile::default()
         };
         let new = Profile { words: vec![word("toner", "T AO N ER")], callouts: vec![], ..Profile::default() };
-        let said = [Said { say: "toner".into(), places: vec![] }];
+        let said = [EnrolmentTake { say: "toner".into(), places: vec![] }];
         let merged = merged(old, new, &said);
         assert_eq!(merged.words, [word("soak", "S OW K"), word("toner", "T AO N ER")]);
         assert_eq!(merged.callouts, [line("soak", 0.6)]);

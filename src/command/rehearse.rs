@@ -167,7 +167,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         drill,
         fade,
         drops: options.drops,
-        listens_again: model.judge().is_some(),
+        listens_again: model.verifier().is_some(),
         answers: !options.no_questions && !options.unreported,
         asks_time: options.guess,
         unreported: options.unreported,

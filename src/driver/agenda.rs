@@ -1,7 +1,7 @@
 //! What a run has ahead of it.
 
 use crate::callout::Vocabulary;
-use crate::review::Sought;
+use crate::review::SearchTarget;
 use crate::session::Timer;
 use crate::time::SampleIndex;
 use crate::voice::Speech;
@@ -20,9 +20,9 @@ pub(super) struct Agenda {
     /// Place of the last event on record.
     pub(super) written: SampleIndex,
     /// What is to be listened for again.
-    pub(super) search: Option<Vec<Sought>>,
+    pub(super) search: Option<Vec<SearchTarget>>,
     /// What is to be listened for from now on.
-    pub(super) attend: Option<Vocabulary>,
+    pub(super) set_grammar: Option<Vocabulary>,
     /// Whether the run was cut off before its first event.
     pub(super) unopened: bool,
 }

@@ -171,8 +171,8 @@ impl Driver<'_> {
     ) -> Result<(), JournalError> {
         while !self.session.closed() {
             let at = *place;
-            if let Some(vocabulary) = agenda.attend.take() {
-                listener.attend(vocabulary).await;
+            if let Some(vocabulary) = agenda.set_grammar.take() {
+                listener.set_grammar(vocabulary).await;
             }
             if let Some(wanted) = agenda.search.take() {
                 self.mouth.listens_again(true);
@@ -299,7 +299,7 @@ impl Driver<'_> {
                 Effect::Arm(timer, when) => agenda.arm(timer, when.max(at)),
                 Effect::Disarm(timer) => agenda.disarm(timer),
                 Effect::Search(wanted) => agenda.search = Some(wanted),
-                Effect::Listen(vocabulary) => agenda.attend = Some(vocabulary),
+                Effect::Listen(vocabulary) => agenda.set_grammar = Some(vocabulary),
                 Effect::Slower => self.mouth.slower(),
                 Effect::Hush => self.hush(at, agenda),
                 Effect::Close => {}

@@ -11,9 +11,9 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Version of a profile's file.
 pub const VERSION: u32 = 1;
 
-/// A callout of which one is less sure in its own person's voice than this share of the usual line keeps that: below it ordinary talk would count, too.
+/// A callout of which one is less sure in its own person's voice than this share of the usual threshold keeps that: below it ordinary talk would count, too.
 const FLOOR: f64 = 0.75;
-/// The line lies so far below the less sure one of two utterances: the next one may be worse.
+/// The threshold lies so far below the less sure one of two utterances: the next one may be worse.
 const BELOW: f64 = 0.9;
 /// Callouts of which one is surer than this are well understood.
 const SURE: f64 = 0.95;
@@ -23,17 +23,17 @@ const AROUND: usize = 4_800;
 /// A word as somebody says it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Spoken {
+pub struct SpokenWord {
     /// The word.
     pub word: String,
     /// Its sounds, in the phones of CMUdict without stress.
     pub sounds: String,
 }
 
-/// A callout with a line of its own.
+/// A callout with a threshold of its own.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Line {
+pub struct Threshold {
     /// The callout.
     pub say: String,
     /// Evidence from which on it counts as called, 0 to 1.
@@ -52,15 +52,15 @@ pub struct Profile {
     pub made: String,
     /// Words said otherwise than the lexicon has them.
     #[serde(default, rename = "word")]
-    pub words: Vec<Spoken>,
-    /// Callouts that count from another line on.
+    pub words: Vec<SpokenWord>,
+    /// Callouts that count from another threshold on.
     #[serde(default, rename = "callout")]
-    pub callouts: Vec<Line>,
+    pub callouts: Vec<Threshold>,
 }
 
 /// A callout said for the profile, and where in the sound.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Said {
+pub struct EnrolmentTake {
     /// Its words.
     pub say: String,
     /// Each utterance: first sample, and the one after its last.
@@ -69,11 +69,11 @@ pub struct Said {
 
 /// How sure one was of each utterance of a callout, 0 to 1, and whether it counted.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Known {
+pub struct EnrolmentScore {
     /// The callout.
     pub say: String,
-    /// The usual line: evidence from which on it counts where nobody enrolled it.
-    pub line: f64,
+    /// The usual threshold: evidence from which on it counts where nobody enrolled it.
+    pub threshold: f64,
     /// Evidence and whether it counted as called, by utterance.
     pub utterances: Vec<(f64, bool)>,
 }
@@ -84,9 +84,9 @@ pub struct Enrolled {
     /// The profile.
     pub profile: Profile,
     /// Before.
-    pub before: Vec<Known>,
+    pub before: Vec<EnrolmentScore>,
     /// With the profile: the very recordings that it was made from, so this flatters.
-    pub after: Vec<Known>,
+    pub after: Vec<EnrolmentScore>,
 }
 
 impl Profile {
@@ -96,8 +96,8 @@ impl Profile {
         ours.map(|w| (w.word.clone(), w.sounds.clone())).collect()
     }
 
-    /// Its lines by callout.
-    pub fn lines(&self) -> BTreeMap<String, f64> {
+    /// Its thresholds by callout.
+    pub fn thresholds(&self) -> BTreeMap<String, f64> {
         self.callouts.iter().map(|c| (c.say.clone(), c.called)).collect()
     }
 
@@ -108,46 +108,49 @@ impl Profile {
         vocabulary: &Vocabulary,
         own: &[(String, String)],
         sound: &[f32],
-        said: &[Said],
+        takes: &[EnrolmentTake],
     ) -> Result<Option<Enrolled>, ListenError> {
         let mut wanted = vocabulary.words();
         wanted.extend(DECOYS);
         wanted.sort_unstable();
         wanted.dedup();
-        let base = model.taught(&wanted, own)?;
-        let Some(judge) = base.judge() else { return Ok(None) };
-        let before = known(&base, vocabulary, sound, said)?;
+        let base = model.with_pronunciations(&wanted, own)?;
+        let Some(verifier) = base.verifier() else { return Ok(None) };
+        let before = scored(&base, vocabulary, sound, takes)?;
         // What sounds like another word of the section, or a common one, would be taken for it.
         let mut taken: BTreeMap<&[Phone], BTreeSet<&str>> = BTreeMap::new();
-        let common = judge.phones().common.iter().map(|(word, _)| word.as_str());
+        let common = verifier.phones().common.iter().map(|(word, _)| word.as_str());
         for word in wanted.iter().copied().chain(common) {
-            for way in judge.phones().of(word) {
-                taken.entry(way).or_default().insert(word);
+            for pronunciation in verifier.phones().of(word) {
+                taken.entry(pronunciation).or_default().insert(word);
             }
         }
         let mut words = BTreeSet::new();
-        // What is understood anyhow needs no other way.
-        let unsure = |s: &&Said| before.iter().any(|k| k.say == s.say && k.least() < SURE);
-        for one in said.iter().filter(unsure) {
-            let ways = judge.ways([one.say.clone()]).remove(0);
-            let part =
-                |(a, b): &(usize, usize)| judge.scores(&sound[a.saturating_sub(AROUND)..(b + AROUND).min(sound.len())]);
+        // What is understood anyhow needs no other pronunciation.
+        let unsure = |s: &&EnrolmentTake| before.iter().any(|k| k.say == s.say && k.least() < SURE);
+        for one in takes.iter().filter(unsure) {
+            let pronunciations = verifier.pronunciations([one.say.clone()]).remove(0);
+            let part = |(a, b): &(usize, usize)| {
+                verifier.scores(&sound[a.saturating_sub(AROUND)..(b + AROUND).min(sound.len())])
+            };
             let utterances: Vec<_> = one.places.iter().map(part).collect();
             let spelt: Vec<&str> = one.say.split(' ').collect();
-            let fit = |place: usize, way: &Vec<Phone>| {
-                taken.get(way.as_slice()).is_none_or(|words| words.iter().all(|w| *w == spelt[place]))
+            let allowed = |place: usize, pronunciation: &Vec<Phone>| {
+                taken.get(pronunciation.as_slice()).is_none_or(|words| words.iter().all(|w| *w == spelt[place]))
             };
-            for (place, way) in judge.learned(&utterances, &ways, fit) {
-                let sounds = way.iter().map(|p| judge.phones().names[*p].as_str()).collect::<Vec<_>>().join(" ");
-                words.insert(Spoken { word: spelt[place].into(), sounds });
+            for (place, pronunciation) in verifier.learned(&utterances, &pronunciations, allowed) {
+                let sounds =
+                    pronunciation.iter().map(|p| verifier.phones().names[*p].as_str()).collect::<Vec<_>>().join(" ");
+                words.insert(SpokenWord { word: spelt[place].into(), sounds });
             }
         }
-        let with = |words: &BTreeSet<Spoken>| {
+        let with = |words: &BTreeSet<SpokenWord>| {
             let sounds = own.iter().cloned().chain(words.iter().map(|w| (w.word.clone(), w.sounds.clone())));
-            model.taught(&wanted, &sounds.collect::<Vec<_>>())
+            model.with_pronunciations(&wanted, &sounds.collect::<Vec<_>>())
         };
-        let mut after = if words.is_empty() { before.clone() } else { known(&with(&words)?, vocabulary, sound, said)? };
-        // A way that makes any callout worse, its own or one that shares the word, goes again.
+        let mut after =
+            if words.is_empty() { before.clone() } else { scored(&with(&words)?, vocabulary, sound, takes)? };
+        // A pronunciation that makes any callout worse, its own or one that shares the word, goes again.
         let worse: BTreeSet<&str> = before
             .iter()
             .zip(&after)
@@ -158,23 +161,23 @@ impl Profile {
         let helped: BTreeSet<&str> = before
             .iter()
             .zip(&after)
-            .filter(|(b, a)| a.least() >= FLOOR * a.line && a.least() > b.least())
+            .filter(|(b, a)| a.least() >= FLOOR * a.threshold && a.least() > b.least())
             .flat_map(|(b, _)| b.say.split(' '))
             .collect();
-        let good = |w: &&Spoken| helped.contains(w.word.as_str()) && !worse.contains(w.word.as_str());
-        let kept: BTreeSet<Spoken> = words.iter().filter(good).cloned().collect();
+        let good = |w: &&SpokenWord| helped.contains(w.word.as_str()) && !worse.contains(w.word.as_str());
+        let kept: BTreeSet<SpokenWord> = words.iter().filter(good).cloned().collect();
         if kept != words {
-            after = if kept.is_empty() { before.clone() } else { known(&with(&kept)?, vocabulary, sound, said)? };
+            after = if kept.is_empty() { before.clone() } else { scored(&with(&kept)?, vocabulary, sound, takes)? };
         }
-        let line = |k: &Known| {
+        let threshold = |k: &EnrolmentScore| {
             let called = (100.0 * BELOW * k.least()).floor() / 100.0;
-            let wanted = k.utterances.len() > 1 && k.least() < k.line && called >= FLOOR * k.line;
-            wanted.then(|| Line { say: k.say.clone(), called })
+            let wanted = k.utterances.len() > 1 && k.least() < k.threshold && called >= FLOOR * k.threshold;
+            wanted.then(|| Threshold { say: k.say.clone(), called })
         };
-        let callouts: Vec<Line> = after.iter().filter_map(line).collect();
+        let callouts: Vec<Threshold> = after.iter().filter_map(threshold).collect();
         for k in &mut after {
-            let line = callouts.iter().find(|c| c.say == k.say).map_or(k.line, |c| c.called);
-            k.utterances.iter_mut().for_each(|(evidence, taken)| *taken = *evidence >= line);
+            let threshold = callouts.iter().find(|c| c.say == k.say).map_or(k.threshold, |c| c.called);
+            k.utterances.iter_mut().for_each(|(evidence, taken)| *taken = *evidence >= threshold);
         }
         let words = kept.into_iter().collect();
         let profile = Profile { version: VERSION, model: model.id().into(), made: String::new(), words, callouts };
@@ -182,7 +185,7 @@ impl Profile {
     }
 }
 
-impl Known {
+impl EnrolmentScore {
     /// The evidence of its less sure utterance.
     pub fn least(&self) -> f64 {
         self.utterances.iter().map(|(e, _)| *e).fold(1.0, f64::min)
@@ -195,7 +198,12 @@ impl Known {
 }
 
 /// How sure the ears are of what was said where.
-fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -> Result<Vec<Known>, ListenError> {
+fn scored(
+    model: &Model,
+    vocabulary: &Vocabulary,
+    sound: &[f32],
+    takes: &[EnrolmentTake],
+) -> Result<Vec<EnrolmentScore>, ListenError> {
     let mut ears = Ears::open(model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default())?;
     sound.chunks(CHUNK).for_each(|chunk| drop(ears.feed(chunk)));
     ears.finish();
@@ -204,10 +212,10 @@ fn known(model: &Model, vocabulary: &Vocabulary, sound: &[f32], said: &[Said]) -
         let ours = here.filter(|m| matches!(&m.meaning, Meaning::Callout(s) if s == say));
         ours.map(|m| m.evidence()).fold(0.0, f64::max)
     };
-    let one = |s: &Said| {
-        let line = model.line(&s.say);
-        let utterances = s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= line)).collect();
-        Known { say: s.say.clone(), line, utterances }
+    let one = |s: &EnrolmentTake| {
+        let threshold = model.threshold(&s.say);
+        let utterances = s.places.iter().map(|p| evidence(&s.say, *p)).map(|e| (e, e >= threshold)).collect();
+        EnrolmentScore { say: s.say.clone(), threshold, utterances }
     };
-    Ok(said.iter().map(one).collect())
+    Ok(takes.iter().map(one).collect())
 }

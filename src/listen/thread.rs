@@ -4,7 +4,7 @@
 use super::{Arrived, Ears, Listener};
 use crate::audio::{CHUNK, Piece, Source};
 use crate::callout::{Heard, Vocabulary};
-use crate::review::Sought;
+use crate::review::SearchTarget;
 use crate::time::SampleIndex;
 use std::sync::mpsc;
 use tokio::sync::mpsc as replies;
@@ -13,8 +13,8 @@ enum Ask {
     Next,
     Decode(Vec<(bool, SampleIndex)>),
     Finish,
-    Attend(Vocabulary),
-    Search(Vec<Sought>),
+    SetGrammar(Vocabulary),
+    Search(Vec<SearchTarget>),
 }
 
 enum Reply {
@@ -60,8 +60,8 @@ impl EarThread {
                         masks.into_iter().for_each(|(begins, at)| ears.tell(begins, at));
                         Reply::Heard(ears.feed(&chunk.take().unwrap_or_else(|| vec![0.0; CHUNK])))
                     }
-                    Ask::Attend(vocabulary) => {
-                        ears.attend(vocabulary);
+                    Ask::SetGrammar(vocabulary) => {
+                        ears.set_grammar(vocabulary);
                         Reply::Heard(vec![])
                     }
                     Ask::Finish => Reply::Heard(ears.finish()),
@@ -107,11 +107,11 @@ impl Listener for EarThread {
         self.heard(Ask::Finish).await
     }
 
-    async fn attend(&mut self, vocabulary: Vocabulary) {
-        self.heard(Ask::Attend(vocabulary)).await;
+    async fn set_grammar(&mut self, vocabulary: Vocabulary) {
+        self.heard(Ask::SetGrammar(vocabulary)).await;
     }
 
-    async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {
+    async fn search(&mut self, wanted: Vec<SearchTarget>) -> Vec<(usize, SampleIndex)> {
         let _ = self.asks.send(Ask::Search(wanted));
         match self.replies.recv().await {
             Some(Reply::Found(found)) => found,

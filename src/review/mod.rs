@@ -24,7 +24,7 @@ pub use align::{align, align_both_ways, align_so_far};
 pub use alignment::{Alignment, Move, shortest};
 pub use finding::Finding;
 pub use score::{Score, score};
-pub use second::{Sought, sought};
+pub use second::{SearchTarget, search_targets};
 pub use sheet::{Claim, sheet};
 pub use trial::{explainable, shared_without_order};
 

@@ -6,7 +6,7 @@ use crate::time::SampleIndex;
 
 /// A step that was not heard, to be looked for again.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Sought {
+pub struct SearchTarget {
     /// The step, by place.
     pub step: usize,
     /// Its callouts.
@@ -16,7 +16,7 @@ pub struct Sought {
 }
 
 /// Where the second listen is to look for the needed steps that were not called.
-pub fn sought(section: &Section, facts: &Facts, start: SampleIndex) -> Vec<Sought> {
+pub fn search_targets(section: &Section, facts: &Facts, start: SampleIndex) -> Vec<SearchTarget> {
     let review = review(section, facts);
     let before = Order::of(section).all_before();
     let missing =
@@ -30,7 +30,7 @@ pub fn sought(section: &Section, facts: &Facts, start: SampleIndex) -> Vec<Sough
             let until = called(&|s| before[s].has(step)).into_iter().min().unwrap_or(facts.end);
             // Called out of order, its neighbours say nothing of where it was.
             let between = if from < until { (from, until) } else { (start, facts.end) };
-            Sought { step, say: section.steps[step].say.clone(), between }
+            SearchTarget { step, say: section.steps[step].say.clone(), between }
         })
         .collect()
 }

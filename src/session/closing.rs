@@ -5,7 +5,7 @@ use super::wording::{AGAIN, TELL};
 use super::{Effect, LATE, Session, Stage, Timer};
 use crate::outcome::Ending;
 use crate::recap;
-use crate::review::sought;
+use crate::review::search_targets;
 use crate::time::{Ms, SampleIndex};
 
 /// Nothing more is waited for after so long without a word.
@@ -87,7 +87,7 @@ impl Session {
     /// The second listen, where there is something to listen for; then the recap.
     pub(super) fn search(&mut self) -> Vec<Effect> {
         let start = self.outcome.started.filter(|_| self.settings.listens_again);
-        let wanted = start.map(|start| sought(&self.section, &self.outcome.facts(), start)).unwrap_or_default();
+        let wanted = start.map(|start| search_targets(&self.section, &self.outcome.facts(), start)).unwrap_or_default();
         if wanted.is_empty() {
             return self.recap();
         }

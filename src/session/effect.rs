@@ -2,7 +2,7 @@
 
 use super::Timer;
 use crate::callout::Vocabulary;
-use crate::review::Sought;
+use crate::review::SearchTarget;
 use crate::time::SampleIndex;
 
 /// Something to do, after its event is on disk.
@@ -22,7 +22,7 @@ pub enum Effect {
     /// Forget this timer.
     Disarm(Timer),
     /// Look for these steps again in what was heard, and answer with [`Event::Searched`].
-    Search(Vec<Sought>),
+    Search(Vec<SearchTarget>),
     /// Listen for these phrases from now on, and no others.
     Listen(Vocabulary),
     /// Speak more slowly from now on.

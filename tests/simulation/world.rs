@@ -11,7 +11,7 @@ use stepbell::callout::{Heard, Vocabulary};
 use stepbell::driver::Mouth;
 use stepbell::journal::Disk;
 use stepbell::listen::{Arrived, Gate, Listener};
-use stepbell::review::Sought;
+use stepbell::review::SearchTarget;
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::voice::Speech;
@@ -263,7 +263,7 @@ impl Listener for Hearing<'_> {
         self.gate.others(self.vocabulary.find(&words))
     }
 
-    async fn attend(&mut self, vocabulary: Vocabulary) {
+    async fn set_grammar(&mut self, vocabulary: Vocabulary) {
         if vocabulary.phrases().any(|p| p == "what did i miss") {
             let asked = ["what did i miss", "slower", "repeat", "that's all"];
             self.questions = (1..).map(|k| self.fed + Ms(4_000 * k)).zip(asked).collect();
@@ -271,10 +271,10 @@ impl Listener for Hearing<'_> {
         self.vocabulary = vocabulary;
     }
 
-    async fn search(&mut self, wanted: Vec<Sought>) -> Vec<(usize, SampleIndex)> {
+    async fn search(&mut self, wanted: Vec<SearchTarget>) -> Vec<(usize, SampleIndex)> {
         // What was said but not found is found again where the step is an even one: half of it, by no luck of the moment.
         let said = self.said.borrow();
-        let lost = |s: &Sought| {
+        let lost = |s: &SearchTarget| {
             let item = |k: &usize| !self.plan.items[*k].found && s.say.contains(&self.plan.items[*k].words.join(" "));
             (0..self.plan.items.len()).filter(item).find_map(|k| said.onset[k]).filter(|_| s.step.is_multiple_of(2))
         };

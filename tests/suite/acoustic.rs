@@ -3,14 +3,14 @@
 use std::path::Path;
 use std::process::Command;
 use stepbell::acoustic::ear::Ear;
+use stepbell::acoustic::g2p::G2p;
 use stepbell::acoustic::graph::graph;
-use stepbell::acoustic::judge::Judge;
-use stepbell::acoustic::letters::Letters;
 use stepbell::acoustic::phones::Phones;
-use stepbell::acoustic::spot::Layout;
+use stepbell::acoustic::phrase::PhraseNetwork;
+use stepbell::acoustic::verifier::Verifier;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
-use stepbell::listen::{DECOYS, Ears, Gate, Measured, Model};
-use stepbell::review::Sought;
+use stepbell::listen::{Candidate, DECOYS, Ears, Gate, Model};
+use stepbell::review::SearchTarget;
 use stepbell::time::SampleIndex;
 
 fn model() -> &'static Path {
@@ -85,7 +85,7 @@ fn the_graph_is_the_recipes_to_the_byte() {
 fn a_word_unknown_is_said_nearly_right() {
     let phones = Phones::read(model()).unwrap();
     let held: std::collections::BTreeSet<String> = phones.words().map(|(w, _)| w.clone()).step_by(50).collect();
-    let letters = Letters::learn(&phones, |w| !held.contains(w));
+    let letters = G2p::learn(&phones, |w| !held.contains(w));
     let (mut wrong, mut of) = (0, 0);
     for word in &held {
         let said = letters.say(word);
@@ -108,7 +108,7 @@ fn a_foreign_or_broken_network_gives_no_evidence_and_no_panic() {
         std::fs::write(&path, &good[..cut]).unwrap();
         assert!(Ear::read(&path).is_none(), "cut at {cut}");
     }
-    assert!(Judge::read(Path::new("tests")).is_none());
+    assert!(Verifier::read(Path::new("tests")).is_none());
 }
 
 /// What the tool's voice makes of a text, at 16 kHz, with a second of silence on both sides.
@@ -157,7 +157,7 @@ fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
     assert!(!model.knows("steem") && !model.knows("qqx"));
     assert_eq!(model.sounds("steem").unwrap(), "S T IY M");
     let sounds = [("qqx".to_string(), "M AH S AA ZH".to_string())];
-    let model = model.taught(&["steem", "towel", "qqx", "cream", "toner", "the", "and"], &sounds).unwrap();
+    let model = model.with_pronunciations(&["steem", "towel", "qqx", "cream", "toner", "the", "and"], &sounds).unwrap();
     assert!(model.knows("steem") && model.knows("qqx") && !model.knows("massage"));
     assert_eq!(heard(&model, &phrases, &sound).0, phrases);
     let text = std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap();
@@ -184,7 +184,7 @@ fn inflections_are_heard_without_being_listed() {
     let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
     let words: Vec<&str> =
         vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
-    let model = model.taught(&words, &[]).unwrap();
+    let model = model.with_pronunciations(&words, &[]).unwrap();
     let listed: Vec<String> = vocabulary.phrases().collect();
     let plain = Vocabulary::of_phrases(listed.iter().map(String::as_str));
     let heard = |vocabulary: &Vocabulary, sound: &[f32]| -> Vec<Heard> {
@@ -241,15 +241,15 @@ fn talk_behind_a_phrase_speaks_against_it() {
         let weighed = |pause: usize| {
             let talk = [word, "was what she had always wanted to have in the evening"];
             let (found, ears) = heard(&model, &phrases, &apart(&talk, pause));
-            let most = |a: &&Measured, b: &&Measured| a.evidence().total_cmp(&b.evidence());
+            let most = |a: &&Candidate, b: &&Candidate| a.evidence().total_cmp(&b.evidence());
             (found, ears.weighed().filter(|m| m.meaning == Meaning::Callout(word.into())).max_by(most).cloned())
         };
         let (found, alone) = weighed(16_000);
         let (alone, talking) = (alone.unwrap(), weighed(4_000).1);
-        assert_eq!((found, alone.spotted.after), (vec![word.to_string()], 0.0));
+        assert_eq!((found, alone.features.after), (vec![word.to_string()], 0.0));
         if let Some(talking) = talking {
             compared += 1;
-            assert!(talking.evidence() < alone.evidence(), "{:?} {:?}", alone.spotted, talking.spotted);
+            assert!(talking.evidence() < alone.evidence(), "{:?} {:?}", alone.features, talking.features);
         }
     }
     assert!(compared > 0, "neither word is found at all in front of talk");
@@ -301,11 +301,11 @@ fn near_homophones_are_told_apart() {
 /// What was said has far more of a share than what it may be taken for; that has next to none more than what was said, wherever it fits best.
 #[test]
 fn a_phrase_is_weighed_against_those_it_may_be_taken_for() {
-    let judge = Judge::read(model()).unwrap();
+    let judge = Verifier::read(model()).unwrap();
     let phrases = ["tone", "done"].map(str::to_string);
-    let (ways, talk) = (judge.ways(phrases.clone()), judge.talk(&phrases));
+    let (ways, talk) = (judge.pronunciations(phrases.clone()), judge.talk(&phrases));
     let scores = judge.scores(&spoken(&["tone", "done"]));
-    let found = judge.search(&scores, &Layout::new(&ways, |_| false, &[]));
+    let found = judge.search(&scores, &PhraseNetwork::new(&ways, |_| false, &[]));
     assert_eq!(found.iter().map(|hit| hit.phrase).collect::<Vec<_>>(), [0, 1]);
     for hit in found {
         let [this, other] = [hit.phrase, 1 - hit.phrase].map(|way| ways[way].as_slice());
@@ -329,13 +329,13 @@ fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
         let sound: Vec<f32> = clean.iter().zip(backwards).map(|(s, c)| 0.5 * s + 0.5 * share * c).collect();
         let (found, ears) = heard(&model, &phrases, &sound);
         let between = (SampleIndex(0), SampleIndex(sound.len() as u64));
-        let seek = |say: &str| ears.search(&[Sought { step: 3, say: vec![say.to_string()], between }]).len();
+        let seek = |say: &str| ears.search(&[SearchTarget { step: 3, say: vec![say.to_string()], between }]).len();
         for phrase in &phrases[..4] {
             let taken = found.contains(&phrase.to_string());
             live += usize::from(taken);
             again += if taken { 0 } else { seek(phrase) };
             let places = || ears.weighed().map(|m| (&m.meaning, m.start, m.end, m.evidence())).collect::<Vec<_>>();
-            let sought = || ears.again(&[Sought { step: 3, say: vec![phrase.to_string()], between }]);
+            let sought = || ears.again(&[SearchTarget { step: 3, say: vec![phrase.to_string()], between }]);
             assert!(!taken || seek(phrase) == 0, "{phrase} is found twice: {:?}, {:?}", sought(), places());
         }
         assert_eq!(found.iter().filter(|f| phrases[4..].contains(&f.as_str())).count(), 0);

@@ -15,8 +15,8 @@ use std::io::BufRead;
 use std::path::Path;
 use stepbell::acoustic::evidence::measures;
 use stepbell::callout::{Meaning, Vocabulary};
-use stepbell::listen::{DECOYS, Ears, Gate, Known, Model, Profile, Said};
-use stepbell::review::Sought;
+use stepbell::listen::{DECOYS, Ears, Gate, EnrolmentScore, Model, Profile, EnrolmentTake};
+use stepbell::review::SearchTarget;
 use stepbell::time::SampleIndex;
 
 fn strings(value: &Value) -> Vec<String> {
@@ -62,11 +62,11 @@ fn enrol(folder: &Path) {
         let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
         let place = |v: &Value| (v.as_f64().unwrap_or(0.0) * 16_000.0) as usize;
         let places = |v: &Value| v.as_array().into_iter().flatten().map(|p| (place(&p[0]), place(&p[1]))).collect();
-        let one = |v: &Value| Said { say: v[0].as_str().unwrap_or("").into(), places: places(&v[1]) };
-        let said: Vec<Said> = job["said"].as_array().into_iter().flatten().map(one).collect();
+        let one = |v: &Value| EnrolmentTake { say: v[0].as_str().unwrap_or("").into(), places: places(&v[1]) };
+        let said: Vec<EnrolmentTake> = job["said"].as_array().into_iter().flatten().map(one).collect();
         let enrolled =
             Profile::learn(&model, &vocabulary, &[], &recording(&job), &said).expect("room").expect("our own model");
-        let count = |known: &[Known]| known.iter().map(Known::taken).sum::<usize>();
+        let count = |known: &[EnrolmentScore]| known.iter().map(EnrolmentScore::taken).sum::<usize>();
         println!(
             "{}",
             json!({"profile": enrolled.profile, "before": count(&enrolled.before), "after": count(&enrolled.after)})
@@ -85,7 +85,7 @@ fn hear(folder: &Path) {
         // As for a run: words that the lexicon lacks are listened for as they are spelt.
         let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
         let profile = profile.unwrap_or_default();
-        let model = plain.taught(&words, &profile.sounds(&words)).expect("room").asking(profile.lines());
+        let model = plain.with_pronunciations(&words, &profile.sounds(&words)).expect("room").with_thresholds(profile.thresholds());
         let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
         let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).expect("ears");
         let mut found = vec![];
@@ -100,17 +100,17 @@ fn hear(folder: &Path) {
             }
         }
         let place = |v: &Value| SampleIndex((v.as_f64().unwrap_or(0.0) * 16_000.0) as u64);
-        let seek = |s: &Value| Sought { step: 0, say: strings(&s[0]), between: (place(&s[1]), place(&s[2])) };
+        let seek = |s: &Value| SearchTarget { step: 0, say: strings(&s[0]), between: (place(&s[1]), place(&s[2])) };
         let sought: Vec<_> = job["seek"]
             .as_array()
             .into_iter()
             .flatten()
             .flat_map(|s| ears.again(&[seek(s)]))
-            .map(|best| best.map(|(e, at, s)| json!([e, seconds(at.0), s.ratio, s.fit, s.worst, s.phones])))
+            .map(|best| best.map(|(e, at, s)| json!([e, seconds(at.0), s.llr, s.goodness, s.worst, s.phones])))
             .collect();
         let measured = ears.weighed().filter(|_| job["measure"] == true).map(|m| {
-            json!({"phrase": phrase_of(&m.meaning), "start": seconds(m.start.0), "end": seconds(m.end.0), "ratio": m.spotted.ratio,
-                "measures": measures(&m.spotted, m.agreed)})
+            json!({"phrase": phrase_of(&m.meaning), "start": seconds(m.start.0), "end": seconds(m.end.0), "ratio": m.features.llr,
+                "measures": measures(&m.features, m.agreed)})
         });
         let measured: Vec<_> = measured.collect();
         println!(

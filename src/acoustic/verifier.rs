@@ -2,11 +2,15 @@
 //! sure that is, is decided here, by whole phrases.
 
 use super::ear::{Ear, FILE, HOP};
-use super::letters::Letters;
+use super::features::{Features, features_of};
+use super::filler::Filler;
+use super::g2p::G2p;
 use super::phones::{Phone, Phones};
-use super::share::{Chances, NONE};
-use super::spot::{Filler, Hit, Layout, Scores, Spotted, ratio, search, spot};
+use super::phrase::{Phrase, PhraseNetwork, Pronunciation};
+use super::posterior::{NONE, PhoneLoop};
+use super::scores::Scores;
 use super::sweep::{Likely, sweep};
+use super::viterbi::{Match, llr, search};
 use crate::time::RATE;
 use crate::words::Slot;
 use std::collections::BTreeSet;
@@ -23,29 +27,26 @@ const TALK: (usize, usize) = (63, 21);
 const AFTER: (usize, usize) = (17, 33);
 
 /// Weighs phrases by the model's own network.
-pub struct Judge {
+pub struct Verifier {
     ear: Arc<Ear>,
     phones: Phones,
     filler: Filler,
-    chances: Chances,
+    phone_loop: PhoneLoop,
     /// Learned when the first word is met that the lexicon lacks.
-    letters: OnceLock<Letters>,
+    g2p: OnceLock<G2p>,
 }
 
-/// The ways to say each word of each phrase.
-pub type Ways = Vec<Vec<Vec<Vec<Phone>>>>;
-
-impl Judge {
+impl Verifier {
     /// From a model folder of our own making; none for one from elsewhere.
-    pub fn read(folder: &Path) -> Option<Judge> {
+    pub fn read(folder: &Path) -> Option<Verifier> {
         let phones = Phones::read(folder)?;
         let ear = Ear::read(&folder.join(FILE))?;
-        Some(Judge::new(Arc::new(ear), phones))
+        Some(Verifier::new(Arc::new(ear), phones))
     }
 
-    fn new(ear: Arc<Ear>, phones: Phones) -> Judge {
-        let (filler, chances) = (Filler::new(&phones), Chances::new(&phones));
-        Judge { ear, filler, chances, phones, letters: OnceLock::new() }
+    fn new(ear: Arc<Ear>, phones: Phones) -> Verifier {
+        let (filler, phone_loop) = (Filler::new(&phones), PhoneLoop::new(&phones));
+        Verifier { ear, filler, phone_loop, phones, g2p: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -54,27 +55,27 @@ impl Judge {
     }
 
     /// The same with other words.
-    pub fn taught(&self, phones: Phones) -> Judge {
-        Judge::new(Arc::clone(&self.ear), phones)
+    pub fn with_pronunciations(&self, phones: Phones) -> Verifier {
+        Verifier::new(Arc::clone(&self.ear), phones)
     }
 
     /// How a word that the lexicon lacks may be said, told from its letters; nothing for one without letters.
     pub fn spell(&self, word: &str) -> Vec<Phone> {
-        self.letters.get_or_init(|| Letters::learn(&self.phones, |_| true)).say(word)
+        self.g2p.get_or_init(|| G2p::learn(&self.phones, |_| true)).say(word)
     }
 
-    /// The ways to say these phrases.
-    pub fn ways(&self, phrases: impl IntoIterator<Item = String>) -> Ways {
-        self.worded(phrases.into_iter().map(|p| p.split(' ').map(Slot::of).collect()))
+    /// The pronunciations of these phrases.
+    pub fn pronunciations(&self, phrases: impl IntoIterator<Item = String>) -> Vec<Phrase> {
+        self.slot_pronunciations(phrases.into_iter().map(|p| p.split(' ').map(Slot::of).collect()))
     }
 
-    /// The ways to say these phrases, given as what may be said in each slot: nothing, where that may be left out.
-    pub fn worded(&self, phrases: impl IntoIterator<Item = Vec<Slot>>) -> Ways {
-        let ways = |slot: &Slot| {
+    /// The pronunciations of these phrases, given as what may be said in each slot: nothing, where that may be left out.
+    pub fn slot_pronunciations(&self, phrases: impl IntoIterator<Item = Vec<Slot>>) -> Vec<Phrase> {
+        let pronunciations = |slot: &Slot| {
             let said = slot.words.iter().flat_map(|w| self.phones.of(w)).cloned();
-            said.chain(slot.may_lack.then(Vec::new)).collect()
+            said.chain(slot.may_lack.then(Vec::new)).map(Pronunciation::from).collect()
         };
-        phrases.into_iter().map(|slots| slots.iter().map(ways).collect()).collect()
+        phrases.into_iter().map(|slots| slots.iter().map(pronunciations).collect()).collect()
     }
 
     /// How many phones a phrase has at least; 0 where a word of it can't be said.
@@ -91,36 +92,38 @@ impl Judge {
     /// Ordinary talk, without the words of these phrases.
     pub fn talk(&self, phrases: &[String]) -> Filler {
         let ours: BTreeSet<&str> = phrases.iter().flat_map(|p| p.split(' ')).collect();
-        let ways: BTreeSet<&[Phone]> = ours.iter().flat_map(|w| self.phones.of(w)).map(Vec::as_slice).collect();
+        let pronunciations: BTreeSet<&[Phone]> =
+            ours.iter().flat_map(|w| self.phones.of(w)).map(Vec::as_slice).collect();
         let common = self
             .phones
             .common
             .iter()
             .flat_map(|(word, cost)| self.phones.of(word).iter().map(|w| (w.as_slice(), *cost)));
-        Filler::with_words(&self.phones, common.filter(|(way, _)| !ways.contains(way)))
+        Filler::with_words(&self.phones, common.filter(|(pronunciation, _)| !pronunciations.contains(pronunciation)))
     }
 
     /// The phrases in a stretch of scores.
-    pub fn search(&self, scores: &Scores, layout: &Layout) -> Vec<Hit> {
-        search(scores, &self.filler, layout)
+    pub fn search(&self, scores: &Scores, network: &PhraseNetwork) -> Vec<Match> {
+        search(scores, &self.filler, network)
     }
 
-    /// What speaks for a phrase that was found in these frames, about, also against `rivals`: the ways that one of its ways may be taken for. Looked at
+    /// What speaks for a phrase that was found in these frames, about, also against `rivals`: what it may be taken for. Looked at
     /// are those frames, the 0.4 s around them, and whether somebody was talking before or went on behind.
     pub fn weigh<'a>(
         &self,
         scores: &Scores,
         (from, until): (usize, usize),
-        ways: &'a [Vec<Vec<Phone>>],
+        pronunciations: &'a [Vec<Pronunciation>],
         talk: &Filler,
-        rivals: impl Iterator<Item = &'a [Vec<Vec<Phone>>]>,
-    ) -> Option<Spotted> {
+        rivals: impl Iterator<Item = &'a [Vec<Pronunciation>]>,
+    ) -> Option<Features> {
         let begin = from.saturating_sub(AROUND / HOP);
         let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
-        let rival = ratio(&part, talk, ways)?;
-        let spotted = spot(&part, &self.filler, ways)?;
-        let (first, after) = spotted.frames;
-        let shares = self.chances.shares(&part.part(first, after), std::iter::once(ways).chain(rivals));
+        let rival = llr(&part, talk, pronunciations)?;
+        let features = features_of(&part, &self.filler, pronunciations)?;
+        let (first, after) = features.frames;
+        let shares =
+            self.phone_loop.log_posteriors(&part.part(first, after), std::iter::once(pronunciations).chain(rivals));
         let (own, others) = shares.split_first()?;
         let margin = own - others.iter().copied().fold(NONE, f32::max);
         let (first, after) = (begin + first, begin + after);
@@ -129,22 +132,22 @@ impl Judge {
         let behind = |frames: usize| (after + frames).min(scores.frames());
         let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
         let seen = ((behind(AFTER.1) - after) * HOP) as f32 / RATE as f32;
-        Some(Spotted { frames: (first, after), rival, own: *own, margin, talk, after: went_on, seen, ..spotted })
+        Some(Features { frames: (first, after), rival, own: *own, margin, talk, after: went_on, seen, ..features })
     }
 
     /// Where in a stretch of scores the phrases would be likeliest.
-    pub fn sweep(&self, scores: &Scores, layout: &Layout) -> Vec<Likely> {
-        sweep(scores, &self.filler, layout)
+    pub fn sweep(&self, scores: &Scores, network: &PhraseNetwork) -> Vec<Likely> {
+        sweep(scores, &self.filler, network)
     }
 
-    /// A way to say one of a phrase's words, by its place, that fits all of these utterances of it better than the known ways do; see
+    /// A pronunciation of one of a phrase's words, by its place, that fits all of these utterances of it better than the known ones do; see
     /// [`super::enrol::learned`].
     pub fn learned(
         &self,
         utterances: &[Scores],
-        ways: &[Vec<Vec<Phone>>],
-        fit: impl Fn(usize, &Vec<Phone>) -> bool,
+        pronunciations: &[Vec<Pronunciation>],
+        allowed: impl Fn(usize, &Vec<Phone>) -> bool,
     ) -> Vec<(usize, Vec<Phone>)> {
-        super::enrol::learned(utterances, &self.filler, ways, fit)
+        super::enrol::learned(utterances, &self.filler, pronunciations, allowed)
     }
 }

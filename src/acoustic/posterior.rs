@@ -1,19 +1,20 @@
-//! How much of all that these frames could be is this phrase: all its paths against all sequences of phones, which is what the network was trained
+//! The posterior of a phrase in some frames: all its paths against all sequences of phones, which is what the network was trained
 //! for (maximum mutual information: Bahl et al. 1986, from memory). The search looks at best paths, whose ratio says less
 //! where many others are nearly as good.
 
 use super::phones::{Phone, Phones, SILENCE, SPEECH};
-use super::spot::{Places, START, Scores, best, sayable};
+use super::phrase::{PhoneGraph, Pronunciation, START, sayable};
+use super::scores::{Scores, best};
 
 /// The chance that a silence follows a phone.
 const PAUSE: f64 = 0.1;
 /// No output of the network is less likely than that, against a frame's best.
 const LEAST: f64 = 1e-25;
-/// ln of a share that is none, and the least that is told.
+/// ln of a posterior of 0, and the least that is given.
 pub const NONE: f32 = -200.0;
 
 /// The chance of one phone after another, silence among them.
-pub struct Chances {
+pub struct PhoneLoop {
     /// The phones, silence first.
     live: Vec<Phone>,
     /// Row p, column q: of q after p, by place in `live`.
@@ -24,9 +25,9 @@ pub struct Chances {
     width: usize,
 }
 
-impl Chances {
+impl PhoneLoop {
     /// By the phones' costs in ordinary words.
-    pub fn new(phones: &Phones) -> Chances {
+    pub fn new(phones: &Phones) -> PhoneLoop {
         let n = phones.names.len();
         let live = phones.live();
         let chance = |p: Option<Phone>, q: Phone| match (p, q) {
@@ -39,7 +40,7 @@ impl Chances {
         };
         let after = live.iter().flat_map(|p| live.iter().map(|q| chance(Some(*p), *q))).collect();
         let first = live.iter().map(|q| chance(None, *q)).collect();
-        Chances { live, after, first, width: 2 * n }
+        PhoneLoop { live, after, first, width: 2 * n }
     }
 
     fn place(&self, phone: Phone) -> usize {
@@ -58,7 +59,7 @@ impl Chances {
     }
 
     /// ln of the sum over all sequences of phones, less what the frames' likeliest outputs give.
-    fn all(&self, rows: &[Vec<f64>]) -> f64 {
+    fn log_denominator(&self, rows: &[Vec<f64>]) -> f64 {
         let states = self.live.len();
         let mut values: Vec<f64> = vec![];
         let mut sum = 0.0;
@@ -78,8 +79,8 @@ impl Chances {
     }
 
     /// The same over a phrase's paths.
-    fn said(&self, rows: &[Vec<f64>], words: &[Vec<Vec<Phone>>]) -> f64 {
-        let (places, ends) = Places::of(words);
+    fn log_numerator(&self, rows: &[Vec<f64>], words: &[Vec<Pronunciation>]) -> f64 {
+        let (places, ends) = PhoneGraph::of(words);
         let phones: Vec<Phone> = places.iter().map(|(phone, _)| phone).collect();
         // By place: those that can come before it, none for the beginning, and its chance behind each.
         type Before = Vec<(Option<usize>, f64)>;
@@ -108,13 +109,17 @@ impl Chances {
         sum + ended.max(f64::MIN_POSITIVE).ln()
     }
 
-    /// ln of the share, at most 0, of each of some phrases in some frames: given as the ways to say each of its words. [`NONE`] for one with a
-    /// word that has no way to be said.
-    pub fn shares<'a>(&self, scores: &Scores, phrases: impl IntoIterator<Item = &'a [Vec<Vec<Phone>>]>) -> Vec<f32> {
+    /// ln of the posterior, at most 0, of each of some phrases in some frames: given as the pronunciations of each of its words. [`NONE`] for one with a
+    /// word without a pronunciation.
+    pub fn log_posteriors<'a>(
+        &self,
+        scores: &Scores,
+        phrases: impl IntoIterator<Item = &'a [Vec<Pronunciation>]>,
+    ) -> Vec<f32> {
         let rows: Vec<Vec<f64>> = scores.rows.chunks_exact(self.width).map(|row| self.likelihoods(row)).collect();
-        let all = self.all(&rows);
-        let share = |words: &[Vec<Vec<Phone>>]| ((self.said(&rows, words) - all) as f32).max(NONE);
-        phrases.into_iter().map(|words| if sayable(words) { share(words) } else { NONE }).collect()
+        let all = self.log_denominator(&rows);
+        let posterior = |words: &[Vec<Pronunciation>]| ((self.log_numerator(&rows, words) - all) as f32).max(NONE);
+        phrases.into_iter().map(|words| if sayable(words) { posterior(words) } else { NONE }).collect()
     }
 }
 
@@ -141,7 +146,7 @@ mod tests {
     }
 
     /// Every way to go through the frames: the phones entered, and the likelihood.
-    fn listed(chances: &Chances, rows: &[Vec<f64>]) -> Vec<(Vec<Phone>, f64)> {
+    fn listed(chances: &PhoneLoop, rows: &[Vec<f64>]) -> Vec<(Vec<Phone>, f64)> {
         let mut open: Vec<(Vec<Phone>, f64)> = vec![(vec![], 1.0)];
         for row in rows {
             let on = |(said, value): &(Vec<Phone>, f64)| {
@@ -160,32 +165,37 @@ mod tests {
     }
 
     #[test]
-    fn the_share_is_that_of_all_paths_listed() {
-        let chances = Chances::new(&phones());
+    fn the_posterior_is_that_of_all_paths_listed() {
+        let phone_loop = PhoneLoop::new(&phones());
         let scores = scores();
-        let rows: Vec<Vec<f64>> = scores.rows.chunks(8).map(|row| chances.likelihoods(row)).collect();
-        let listed = listed(&chances, &rows);
+        let rows: Vec<Vec<f64>> = scores.rows.chunks(8).map(|row| phone_loop.likelihoods(row)).collect();
+        let listed = listed(&phone_loop, &rows);
         assert!(listed.len() > 100);
-        let sum =
-            |fits: &dyn Fn(&[Phone]) -> bool| listed.iter().filter(|(said, _)| fits(said)).map(|(_, x)| x).sum::<f64>();
+        let sum = |goodness: &dyn Fn(&[Phone]) -> bool| {
+            listed.iter().filter(|(said, _)| goodness(said)).map(|(_, x)| x).sum::<f64>()
+        };
         let all = sum(&|_| true);
         let (a, b) = (2, 3);
-        // One word in two ways; then two words, between which a silence may stand.
-        let one = [vec![vec![a, b], vec![b]]];
-        let two = [vec![vec![a]], vec![vec![b]]];
-        let shares = chances.shares(&scores, [&one[..], &two[..]]);
+        // One word in two pronunciations; then two words, between which a silence may stand.
+        let one = [vec![vec![a, b].into(), vec![b].into()]];
+        let two = [vec![vec![a].into()], vec![vec![b].into()]];
+        let posteriors = phone_loop.log_posteriors(&scores, [&one[..], &two[..]]);
         let expected = [
             sum(&|said| said == [a, b] || said == [b]) / all,
             sum(&|said| said == [a, b] || said == [a, SILENCE, b]) / all,
         ];
-        for (share, expected) in shares.iter().zip(expected) {
-            assert!(expected > 0.0 && (f64::from(*share) - expected.ln()).abs() < 1e-5, "{share} {}", expected.ln());
+        for (posterior, expected) in posteriors.iter().zip(expected) {
+            assert!(
+                expected > 0.0 && (f64::from(*posterior) - expected.ln()).abs() < 1e-5,
+                "{posterior} {}",
+                expected.ln()
+            );
         }
     }
 
     #[test]
-    fn a_phrase_longer_than_the_frames_and_one_that_nobody_can_say_have_no_share() {
-        let (long, unsayable) = ([vec![vec![2, 3, 2, 3, 2, 3]]], [vec![vec![2]], vec![]]);
-        assert_eq!(Chances::new(&phones()).shares(&scores(), [&long[..], &unsayable[..]]), [NONE; 2]);
+    fn a_phrase_longer_than_the_frames_and_one_that_nobody_can_say_have_no_posterior() {
+        let (long, unsayable) = ([vec![vec![2, 3, 2, 3, 2, 3].into()]], [vec![vec![2].into()], vec![]]);
+        assert_eq!(PhoneLoop::new(&phones()).log_posteriors(&scores(), [&long[..], &unsayable[..]]), [NONE; 2]);
     }
 }

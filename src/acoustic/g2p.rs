@@ -5,25 +5,25 @@
 use super::phones::{Phone, Phones};
 use std::collections::{BTreeMap, HashMap};
 
-/// Letters on each side that can decide.
+/// G2p on each side that can decide.
 const WIDEST: usize = 4;
 /// Rounds of alignment.
 const ROUNDS: usize = 4;
 /// Of the words, every so manieth is learned from: more teach little more, and a section waits for it.
 const EVERY: usize = 3;
 
-type Said = Vec<Phone>;
+type Sounds = Vec<Phone>;
 
-/// Letters to phones.
-pub struct Letters {
+/// G2p to phones.
+pub struct G2p {
     /// For each width, from none to [`WIDEST`]: surroundings of a letter to what it stood for most often.
-    tables: Vec<HashMap<Vec<u8>, Said>>,
+    tables: Vec<HashMap<Vec<u8>, Sounds>>,
 }
 
 /// How often each letter stood for what, as far as words were aligned.
 #[derive(Default)]
 struct Seen {
-    counts: HashMap<(u8, Said), f32>,
+    counts: HashMap<(u8, Sounds), f32>,
     total: BTreeMap<u8, f32>,
 }
 
@@ -37,14 +37,14 @@ impl Seen {
         -((seen + 0.1) / (self.total.get(&letter).copied().unwrap_or(0.0) + 100.0)).ln()
     }
 
-    fn see(&mut self, letter: u8, said: Said) {
-        *self.counts.entry((letter, said)).or_default() += 1.0;
+    fn see(&mut self, letter: u8, sounds: Sounds) {
+        *self.counts.entry((letter, sounds)).or_default() += 1.0;
         *self.total.entry(letter).or_default() += 1.0;
     }
 }
 
 /// For each letter of a word, the phones it stands for, at the least cost; none where there are more than two phones a letter.
-fn aligned(word: &[u8], pron: &[Phone], seen: &Seen) -> Option<Vec<Said>> {
+fn aligned(word: &[u8], pron: &[Phone], seen: &Seen) -> Option<Vec<Sounds>> {
     let (n, m) = (word.len(), pron.len());
     let mut best = vec![f32::INFINITY; (n + 1) * (m + 1)];
     let mut took = vec![0usize; (n + 1) * (m + 1)];
@@ -81,13 +81,13 @@ fn around(word: &[u8], i: usize, width: usize) -> Vec<u8> {
     (i as isize - width as isize..=i as isize + width as isize).map(at).collect()
 }
 
-impl Letters {
+impl G2p {
     /// Learn from the words for which `taught` holds.
-    pub fn learn(phones: &Phones, taught: impl Fn(&str) -> bool) -> Letters {
-        let words: Vec<(&[u8], &Said)> = phones
+    pub fn learn(phones: &Phones, taught: impl Fn(&str) -> bool) -> G2p {
+        let words: Vec<(&[u8], &Sounds)> = phones
             .words()
             .filter(|(w, _)| taught(w))
-            .filter_map(|(w, ways)| Some((w.as_bytes(), ways.first()?)))
+            .filter_map(|(w, pronunciations)| Some((w.as_bytes(), pronunciations.first()?)))
             .step_by(EVERY)
             .collect();
         let mut seen = Seen::default();
@@ -100,7 +100,7 @@ impl Letters {
             }
             seen = new;
         }
-        let mut votes: Vec<HashMap<Vec<u8>, BTreeMap<Said, u32>>> = vec![HashMap::new(); WIDEST + 1];
+        let mut votes: Vec<HashMap<Vec<u8>, BTreeMap<Sounds, u32>>> = vec![HashMap::new(); WIDEST + 1];
         for (word, pron) in &words {
             for (i, said) in aligned(word, pron, &seen).unwrap_or_default().into_iter().enumerate() {
                 for (width, table) in votes.iter_mut().enumerate() {
@@ -108,10 +108,11 @@ impl Letters {
                 }
             }
         }
-        let most = |votes: BTreeMap<Said, u32>| votes.into_iter().max_by_key(|(_, n)| *n).map(|(s, _)| s);
-        let table =
-            |t: HashMap<Vec<u8>, BTreeMap<Said, u32>>| t.into_iter().filter_map(|(k, v)| Some((k, most(v)?))).collect();
-        Letters { tables: votes.into_iter().map(table).collect() }
+        let most = |votes: BTreeMap<Sounds, u32>| votes.into_iter().max_by_key(|(_, n)| *n).map(|(s, _)| s);
+        let table = |t: HashMap<Vec<u8>, BTreeMap<Sounds, u32>>| {
+            t.into_iter().filter_map(|(k, v)| Some((k, most(v)?))).collect()
+        };
+        G2p { tables: votes.into_iter().map(table).collect() }
     }
 
     /// How a word may be said; nothing for one without letters.

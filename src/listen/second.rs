@@ -1,0 +1,112 @@
+//! The second listen: what was said is gone through again for steps that were not called.
+
+use super::Ears;
+use super::verify::{Candidate, frame, sample};
+use crate::acoustic::ear::HOP;
+use crate::acoustic::evidence::{BETTER, PERHAPS, evidence};
+use crate::acoustic::features::Features;
+use crate::acoustic::phrase::{Phrase, PhraseNetwork};
+use crate::acoustic::scores::Scores;
+use crate::acoustic::sweep::Likely;
+use crate::review::SearchTarget;
+use crate::time::{RATE, SampleIndex};
+use std::rc::Rc;
+
+/// The scores of an utterance, and the phrases found in it.
+pub(super) struct Utterance {
+    pub(super) from: SampleIndex,
+    pub(super) scores: Scores,
+    pub(super) weighed: Vec<Candidate>,
+}
+
+/// Frames of scores kept for a second listen: 20 minutes of speech, 16 MB.
+pub(super) const KEPT: usize = 20 * 60 * RATE as usize / HOP;
+
+impl Utterance {
+    /// The stretches of frames that hold no phrase that was found.
+    fn left(&self) -> Vec<(usize, usize)> {
+        let frame = |at: SampleIndex| frame(self.from, &self.scores, at);
+        let mut at = 0;
+        let mut left = vec![];
+        for taken in self.weighed.iter().filter(|w| w.taken()) {
+            left.push((at, frame(taken.start)));
+            at = at.max(frame(taken.end));
+        }
+        left.push((at, self.scores.frames()));
+        left.retain(|(from, until)| from < until);
+        left
+    }
+}
+
+/// Where a callout that is looked for again may be, in scores that begin at `from`.
+#[derive(Clone)]
+struct Place {
+    likely: Likely,
+    from: SampleIndex,
+    scores: Rc<Scores>,
+}
+
+/// PhoneGraph of a step's callouts that the second listen weighs: 10 to 20 ms each.
+const LIKELIEST: usize = 6;
+
+impl Ears {
+    /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
+    /// perhaps called, and where.
+    pub fn search(&self, wanted: &[SearchTarget]) -> Vec<(usize, SampleIndex)> {
+        let found = self.again(wanted).into_iter().zip(wanted);
+        found.filter_map(|(best, target)| best.map(|(_, at, _)| (target.step, at))).collect()
+    }
+
+    /// Where in what was said, apart from the phrases that were found, each step's callouts perhaps are: the evidence, 0 to 1,
+    /// the place, and what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step
+    /// are weighed, so that a long run of talk is gone through in seconds.
+    pub fn again(&self, wanted: &[SearchTarget]) -> Vec<Option<(f64, SampleIndex, Features)>> {
+        let Some(weighing) = &self.weighing else { return vec![None; wanted.len()] };
+        let say = |s: &SearchTarget| weighing.verifier.pronunciations(s.say.iter().cloned());
+        let (pronunciations, whose): (Vec<_>, Vec<usize>) = wanted
+            .iter()
+            .enumerate()
+            .flat_map(|(k, s)| say(s).into_iter().map(move |pronunciation| (pronunciation, k)))
+            .unzip();
+        let network = PhraseNetwork::new(&pronunciations, |_| false, &[]);
+        let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
+        // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
+        let taken: Vec<&Candidate> = self.weighed().filter(|m| m.taken()).collect();
+        for utterance in &self.utterances {
+            for (from, until) in utterance.left() {
+                let (scores, from) =
+                    (Rc::new(utterance.scores.part(from, until)), SampleIndex(utterance.from.0 + (from * HOP) as u64));
+                for likely in weighing.verifier.sweep(&scores, &network) {
+                    let (start, end) = (sample(from, likely.frames.0), sample(from, likely.frames.1));
+                    let (first, last) = wanted[whose[likely.phrase]].between;
+                    let again = taken.iter().any(|m| m.meets(start, end));
+                    if first <= start && end <= last && !again && !self.gate.own(start) {
+                        places[whose[likely.phrase]].push(Place { likely, from, scores: Rc::clone(&scores) });
+                    }
+                }
+            }
+        }
+        let mine = |k: usize| {
+            pronunciations
+                .iter()
+                .zip(&whose)
+                .filter(move |(_, step)| **step == k)
+                .map(|(pronunciation, _)| pronunciation.clone())
+        };
+        let best = |(k, mut places): (usize, Vec<Place>)| {
+            places.sort_by(|a, b| b.likely.llr.total_cmp(&a.likely.llr));
+            let mine: Vec<Phrase> = mine(k).collect();
+            let weighed = places.into_iter().take(LIKELIEST).filter_map(|Place { likely, from, scores }| {
+                let (pronunciation, rivals) = (&pronunciations[likely.phrase], weighing.rivals(&mine));
+                let features =
+                    weighing.verifier.weigh(&scores, likely.frames, pronunciation, &weighing.talk, rivals)?;
+                let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
+                let again = taken.iter().any(|m| m.meets(start, end));
+                (!again).then(|| (evidence(&features, false), start, features))
+            });
+            let fine = weighed.filter(|(evidence, _, features)| features.llr >= BETTER && *evidence >= PERHAPS);
+            fine.max_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        places.into_iter().enumerate().map(best).collect()
+    }
+}

@@ -1,0 +1,42 @@
+//! Questions and guesses: sentences that are listened for instead of callouts.
+
+use super::endpoint::front;
+use super::{BEHIND, Ears};
+use crate::acoustic::phrase::Pronunciation;
+use crate::callout::Heard;
+use crate::words::Word;
+
+impl Ears {
+    /// The sentence that was said, where sentences are listened for: libvosk's words, or one of those expected, whichever the wide ear finds likelier.
+    pub(super) fn sentence(&mut self, words: &[Word]) -> Vec<Heard> {
+        let theirs = self.vocabulary.find(words);
+        let (Some(weighing), Some(heard)) = (&self.weighing, theirs.first()) else { return theirs };
+        let from = front(&self.levels, self.fed, words[0].start).max(self.remembered()).max(self.found);
+        let until = (heard.end + BEHIND).min(self.fed);
+        if until <= from {
+            return vec![];
+        }
+        let scores = self.scores(&weighing.verifier, from, until);
+        let all = (0, scores.frames());
+        let llr = |pronunciations: &[Vec<Pronunciation>]| {
+            weighing.verifier.weigh(&scores, all, pronunciations, &weighing.talk, std::iter::empty()).map(|s| s.llr)
+        };
+        let said: Vec<&str> = words.iter().map(|w| w.text.as_str()).filter(|w| *w != crate::words::FILLER).collect();
+        let pronunciations = weighing.verifier.pronunciations([said.join(" ")]);
+        let own = pronunciations.first().and_then(|pronunciations| llr(pronunciations));
+        let expected = weighing.found(&scores, from).into_iter();
+        let expected = expected.filter_map(|(f, _)| Some((llr(&weighing.pronunciations[f.hit.phrase])?, f)));
+        let best = expected.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(found, _)| own.is_none_or(|own| *found > own));
+        let heard = match best {
+            Some((_, f)) => Heard {
+                meaning: self.vocabulary.meaning(f.hit.phrase),
+                start: f.start,
+                end: f.end,
+                confidence: heard.confidence,
+            },
+            None => heard.clone(),
+        };
+        self.found = self.found.max(heard.end);
+        vec![self.vocabulary.understood(heard)]
+    }
+}

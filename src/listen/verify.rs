@@ -1,0 +1,260 @@
+//! Phrases that were found, weighed against all that may be said instead.
+
+use super::Model;
+use crate::acoustic::ear::{HOP, LEAD};
+use crate::acoustic::evidence::evidence;
+use crate::acoustic::features::Features;
+use crate::acoustic::filler::Filler;
+use crate::acoustic::phrase::{Phrase, PhraseNetwork, Pronunciation};
+use crate::acoustic::scores::Scores;
+use crate::acoustic::verifier::Verifier;
+use crate::acoustic::viterbi::Match;
+use crate::callout::{Heard, Meaning, Vocabulary};
+use crate::time::SampleIndex;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// What people say in front of a callout without thinking, a line each. A callout in the middle of a sentence is something else, and no callout.
+const CARRIERS: &str = include_str!("../../models/english/carriers.txt");
+/// Two words a line: one is easily taken for a phrase with the other in it, where only that is a callout.
+const OPPOSITES: &str = include_str!("../../models/english/opposites.txt");
+
+impl Model {
+    /// What these phrases are weighed by.
+    pub(super) fn weighing(&self, vocabulary: &Vocabulary) -> Option<Weighing> {
+        let verifier = self.verifier()?;
+        let phrases: Vec<String> = vocabulary.phrases().collect();
+        let longer =
+            |p: &String| phrases.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|r| r.starts_with(' ')));
+        let goes_on = phrases.iter().map(longer).collect();
+        let length = phrases.iter().map(|p| verifier.length(p)).collect();
+        let talk = verifier.talk(&phrases);
+        let callout = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
+        let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
+        let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
+        let pronunciations = verifier.pronunciations(phrases.iter().cloned().chain(opposites));
+        let worded = verifier.slot_pronunciations(vocabulary.slots());
+        let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
+        let network = PhraseNetwork::new(
+            &pronunciations,
+            |pronunciation| pronunciation < phrases.len() && callout(pronunciation),
+            &carriers,
+        );
+        let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.threshold(p))).collect();
+        // Questions and guesses have no other wordings: their stretches are searched once.
+        let other = vocabulary.has_other_wordings().then(|| PhraseNetwork::new(&worded, callout, &carriers));
+        let worded = Worded { network: other, pronunciations: worded, kin: vocabulary.kin() };
+        Some(Weighing { verifier, pronunciations, worded, carriers, network, talk, goes_on, length, called })
+    }
+}
+
+/// What phrases are weighed by.
+pub(super) struct Weighing {
+    pub(super) verifier: Arc<Verifier>,
+    /// Of each phrase, by place in the vocabulary; behind them those of their opposites, which are no phrases.
+    pub(super) pronunciations: Vec<Phrase>,
+    /// The same phrases in wordings that nobody listed.
+    worded: Worded,
+    /// Of what may stand in front of a callout; with nothing behind it, it is what a phrase may be taken for.
+    carriers: Vec<Phrase>,
+    network: PhraseNetwork,
+    pub(super) talk: Filler,
+    /// By phrase: whether a longer one begins with it, so that its end is no end yet.
+    pub(super) goes_on: Vec<bool>,
+    /// By phrase: its phones, without those of carrier words.
+    pub(super) length: Vec<usize>,
+    /// By phrase: the evidence from which on it counts as called.
+    called: Vec<f64>,
+}
+
+/// Phrases with the wordings that follow from those listed.
+struct Worded {
+    pronunciations: Vec<Phrase>,
+    /// None where no phrase has other wordings.
+    network: Option<PhraseNetwork>,
+    /// By phrase: those with a wording in common, which are none of its rivals.
+    kin: Vec<Vec<usize>>,
+}
+
+/// The evidence from which on a callout in a wording that nobody listed counts as called: there are many of those, and some sound like talk.
+const UNLISTED: f64 = 0.95;
+
+impl Weighing {
+    /// What may be said where some pronunciations are found: the other phrases and their opposites, and carrier words alone.
+    pub(super) fn rivals<'a>(
+        &'a self,
+        mine: &'a [Vec<Vec<Pronunciation>>],
+    ) -> impl Iterator<Item = &'a [Vec<Pronunciation>]> {
+        self.pronunciations
+            .iter()
+            .chain(&self.carriers)
+            .filter(|pronunciation| !mine.contains(pronunciation))
+            .map(Vec::as_slice)
+    }
+
+    /// All wordings of what stands for something else than a phrase does, and the opposites and carrier words.
+    fn others(&self, phrase: usize) -> impl Iterator<Item = &[Vec<Pronunciation>]> {
+        let Worded { pronunciations, kin, .. } = &self.worded;
+        let others = pronunciations
+            .iter()
+            .enumerate()
+            .filter(move |(k, _)| !kin[phrase].contains(k))
+            .map(|(_, pronunciation)| pronunciation);
+        others.chain(&self.pronunciations[pronunciations.len()..]).chain(&self.carriers).map(Vec::as_slice)
+    }
+
+    /// The phrases in a stretch of scores that begins at `from`: as they are listed, and in other wordings (true).
+    pub(super) fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<(Hypothesis, bool)> {
+        let found = |(hit, worded): (Match, bool)| {
+            let (start, end) = (sample(from, hit.from), sample(from, hit.until));
+            (hit.phrase < self.called.len()).then_some((Hypothesis { start, end, hit }, worded))
+        };
+        let hits = |network, worded| self.verifier.search(scores, network).into_iter().map(move |hit| (hit, worded));
+        let others = self.worded.network.iter().flat_map(|network| hits(network, true));
+        hits(&self.network, false).chain(others).filter_map(found).collect()
+    }
+
+    /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where
+    /// the listed one doesn't count as called, and only kept where it does.
+    pub(super) fn weigh(
+        &self,
+        vocabulary: &Vocabulary,
+        scores: &Scores,
+        found: &[(Hypothesis, bool)],
+        theirs: &[Heard],
+    ) -> Vec<Candidate> {
+        let mut weighed: Vec<Candidate> = vec![];
+        let mut whose: Vec<usize> = vec![];
+        for (Hypothesis { start, end, hit }, worded) in found {
+            let same = |phrase: &usize| self.worded.kin[hit.phrase].contains(phrase);
+            let taken = |(m, phrase): (&Candidate, &usize)| same(phrase) && m.taken() && m.meets(*start, *end);
+            if *worded && weighed.iter().zip(&whose).any(taken) {
+                continue;
+            }
+            let pronunciations =
+                if *worded { &self.worded.pronunciations[hit.phrase] } else { &self.pronunciations[hit.phrase] };
+            let carried = hit.carrier.map(|c| [&self.carriers[c][..], pronunciations].concat());
+            let (said, frames) = (carried.as_deref().unwrap_or(pronunciations), (hit.from, hit.until));
+            // The phrase itself is none of its rivals where carrier words stand in front of it either.
+            let listed = (!worded).then(|| self.rivals(&self.pronunciations[hit.phrase..=hit.phrase]));
+            let rivals = self.others(hit.phrase).chain(listed.into_iter().flatten());
+            let features = self.verifier.weigh(scores, frames, said, &self.talk, rivals);
+            let Some(features) = features else { continue };
+            let measured = self.measured(vocabulary, hit.phrase, (*start, *end), features, theirs);
+            let asked = if *worded { measured.called.max(UNLISTED) } else { measured.called };
+            let measured = Candidate { called: asked, ..measured };
+            if !worded || measured.taken() {
+                weighed.push(measured);
+                whose.push(hit.phrase);
+            }
+        }
+        // What fits better there in other words is that, and not what it was taken for.
+        let better = |m: &Candidate| weighed.iter().any(|o| o.meets(m.start, m.end) && o.evidence() > m.evidence());
+        let worse: Vec<bool> = weighed.iter().map(|m| m.taken() && better(m)).collect();
+        let mut worse = worse.into_iter();
+        weighed.retain(|_| !worse.next().unwrap_or(false));
+        weighed
+    }
+
+    /// What libvosk heard, weighed likewise: of the phrases that mean the same the one that fits best there. The scores begin at `from`.
+    pub(super) fn like(
+        &self,
+        vocabulary: &Vocabulary,
+        scores: &Scores,
+        from: SampleIndex,
+        heard: &Heard,
+    ) -> Option<Candidate> {
+        let place = (frame(from, scores, heard.start), frame(from, scores, heard.end));
+        let there = |phrase: usize| {
+            let (pronunciations, rivals) =
+                (&self.pronunciations[phrase], self.rivals(&self.pronunciations[phrase..=phrase]));
+            Some((phrase, self.verifier.weigh(scores, place, pronunciations, &self.talk, rivals)?))
+        };
+        let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
+        let (phrase, features) = same.filter_map(there).max_by(|a, b| a.1.llr.total_cmp(&b.1.llr))?;
+        let place = (sample(from, features.frames.0), sample(from, features.frames.1));
+        Some(self.measured(vocabulary, phrase, place, features, std::slice::from_ref(heard)))
+    }
+
+    fn measured(
+        &self,
+        vocabulary: &Vocabulary,
+        phrase: usize,
+        (start, end): (SampleIndex, SampleIndex),
+        features: Features,
+        theirs: &[Heard],
+    ) -> Candidate {
+        let (meaning, called) = (vocabulary.meaning(phrase), self.called[phrase]);
+        let found = Candidate { meaning, start, end, features, agreed: false, called };
+        let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
+        Candidate { agreed, ..found }
+    }
+}
+
+/// Where a frame begins, of scores that begin at `from`.
+pub(super) fn sample(from: SampleIndex, frame: usize) -> SampleIndex {
+    SampleIndex(from.0 + (frame * HOP + LEAD) as u64)
+}
+
+/// The frame at a place, of scores that begin at `from`; the first or their end where it lies outside.
+pub(super) fn frame(from: SampleIndex, scores: &Scores, at: SampleIndex) -> usize {
+    ((at.0.saturating_sub(from.0) as usize).saturating_sub(LEAD) / HOP).min(scores.frames())
+}
+
+/// A phrase that was found, and is still to be weighed.
+pub(super) struct Hypothesis {
+    pub(super) start: SampleIndex,
+    pub(super) end: SampleIndex,
+    pub(super) hit: Match,
+}
+
+/// The word that is easily taken for this one.
+fn opposite(word: &str) -> Option<&'static str> {
+    let pairs = OPPOSITES.lines().filter_map(|line| line.split_once(' '));
+    pairs.flat_map(|(a, b)| [(a, b), (b, a)]).find_map(|(a, b)| (a == word).then_some(b))
+}
+
+/// The phrase with one of its words turned into its opposite.
+fn opposites(phrase: &str) -> Vec<String> {
+    let words: Vec<&str> = phrase.split(' ').collect();
+    let with = |(k, other): (usize, &str)| [&words[..k], &[other], &words[k + 1..]].concat().join(" ");
+    words.iter().enumerate().filter_map(|(k, w)| opposite(w).map(|o| (k, o))).map(with).collect()
+}
+
+/// A phrase that was found and weighed.
+#[derive(Clone)]
+pub struct Candidate {
+    /// What it means.
+    pub meaning: Meaning,
+    /// Onset of its first word.
+    pub start: SampleIndex,
+    /// End of its last word.
+    pub end: SampleIndex,
+    /// What was measured.
+    pub features: Features,
+    /// Whether libvosk found the same there.
+    pub agreed: bool,
+    /// The evidence from which on this phrase counts as called.
+    pub called: f64,
+}
+
+impl Candidate {
+    /// How sure it is, 0 to 1.
+    pub fn evidence(&self) -> f64 {
+        evidence(&self.features, self.agreed)
+    }
+
+    pub(super) fn heard(&self) -> Heard {
+        Heard { meaning: self.meaning.clone(), start: self.start, end: self.end, confidence: self.evidence() as f32 }
+    }
+
+    /// Whether it shares some time with what lies between these places.
+    pub(super) fn meets(&self, start: SampleIndex, end: SampleIndex) -> bool {
+        self.start < end && self.end > start
+    }
+
+    /// Whether it counts as called.
+    pub(super) fn taken(&self) -> bool {
+        self.evidence() >= self.called
+    }
+}
