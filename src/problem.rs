@@ -4,7 +4,7 @@ use std::ops::Range;
 
 /// How much a problem matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Severity {
+pub enum Level {
     /// The file can't be used.
     Error,
     /// The file can be used, with care.
@@ -17,7 +17,7 @@ pub struct Problem {
     /// Stable code: `S` and three digits.
     pub code: &'static str,
     /// Whether the file can still be used.
-    pub severity: Severity,
+    pub level: Level,
     /// What is wrong.
     pub message: String,
     /// Where, in bytes of the text.
@@ -29,12 +29,12 @@ pub struct Problem {
 impl Problem {
     /// An error at `span`.
     pub fn error(code: &'static str, span: Range<usize>, message: impl Into<String>) -> Self {
-        Problem { code, severity: Severity::Error, message: message.into(), span, help: None }
+        Problem { code, level: Level::Error, message: message.into(), span, help: None }
     }
 
     /// A warning at `span`.
     pub fn warning(code: &'static str, span: Range<usize>, message: impl Into<String>) -> Self {
-        Problem { severity: Severity::Warning, ..Problem::error(code, span, message) }
+        Problem { level: Level::Warning, ..Problem::error(code, span, message) }
     }
 
     /// The same with help.

@@ -1,7 +1,7 @@
 //! TOML text → a whole exam: its sections in order, and what comes between them. It opens no file.
 
 use super::{guarded, hidden};
-use crate::problem::{Problem, Severity};
+use crate::problem::{Level, Problem};
 use serde::Deserialize;
 use toml::Spanned;
 use toml::de::DeTable;
@@ -75,8 +75,8 @@ pub fn exam(text: &str) -> (Option<Exam>, Vec<Problem>) {
             None
         }
     };
-    problems.sort_by_key(|p| (p.severity, p.span.start));
-    (exam.filter(|_| problems.iter().all(|p| p.severity != Severity::Error)), problems)
+    problems.sort_by_key(|p| (p.level, p.span.start));
+    (exam.filter(|_| problems.iter().all(|p| p.level != Level::Error)), problems)
 }
 
 fn wrong(exam: &Exam) -> Vec<Problem> {

@@ -13,7 +13,7 @@ pub use codes::{CODES, explain};
 pub use exam::{Exam, ExamPart, exam, is_exam};
 pub use resolve::callout_spans;
 
-use crate::problem::{Problem, Severity};
+use crate::problem::{Level, Problem};
 use crate::section::Section;
 use crate::text::count;
 use schema::File;
@@ -38,7 +38,7 @@ pub fn read_seeded(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
     if guarded(text).is_ok() {
         problems.extend(hidden::check(text));
     }
-    problems.sort_by_key(|p| (p.severity, p.span.start));
+    problems.sort_by_key(|p| (p.level, p.span.start));
     let usable = usable(&problems);
     (section.filter(|_| usable), problems)
 }
@@ -46,7 +46,7 @@ pub fn read_seeded(text: &str, seed: u64) -> (Option<Section>, Vec<Problem>) {
 /// The section of a run's journal, drawn with `seed`: what was refused only later does not take the run away.
 pub fn read_recorded(text: &str, seed: u64) -> Option<Section> {
     let (section, problems) = parsed(text, seed);
-    section.filter(|_| problems.iter().all(|p| p.severity != Severity::Error || LATER.contains(&p.code)))
+    section.filter(|_| problems.iter().all(|p| p.level != Level::Error || LATER.contains(&p.code)))
 }
 
 /// Codes of errors that a file with runs of an earlier version may have: an edition that is no day of the calendar.
@@ -114,5 +114,5 @@ pub fn nearest<'a>(word: &str, candidates: impl Iterator<Item = &'a str>) -> Opt
 
 /// Whether a section with these problems can be used.
 fn usable(problems: &[Problem]) -> bool {
-    problems.iter().all(|p| p.severity != Severity::Error)
+    problems.iter().all(|p| p.level != Level::Error)
 }

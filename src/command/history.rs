@@ -2,12 +2,12 @@
 
 use super::{Failure, Runs, index, json as answer};
 use crate::history::{
-    About, Apart, Faded, History, Interval, Limiter, Readiness, Shape, TOO_FEW, Weakest, exam_readiness, expected,
-    fading, fit, guesses, pace_plan, readiness, step_trends, weakest, wilson,
+    About, Apart, Faded, History, Interval, Limiter, Pace, Readiness, Shape, TOO_FEW, Weakest, exam_readiness,
+    expected, fading, fit, guesses, pace_plan, readiness, step_trends, weakest, wilson,
 };
 use crate::outcome::Past;
 use crate::section::Section;
-use crate::terminal::outln;
+use crate::terminal::{outln, table};
 use crate::time::{Ms, spoken};
 use std::path::{Path, PathBuf};
 
@@ -156,22 +156,19 @@ pub fn history(options: &Options) -> Result<(), Failure> {
         let expected = Ms((curve.at(n + 1.0) * 1000.0) as u64);
         outln!("The whole time {law}; expected next: {}.", spoken(expected));
     }
-    outln!("\n  left out      95 % interval   middle  lately    plan  step");
-    for (step, trend) in about.steps.iter().zip(step_trends(&history, section)) {
-        let time = |t: Option<f64>| t.map_or_else(|| "-".into(), |t| Ms(t as u64).to_string());
-        outln!(
-            "  {:>3} of {:<4}  {:>4.0} to {:>3.0} %  {:>8}{:>8}{:>8}  {}{}",
-            trend.missed,
-            runs.len(),
-            trend.omission.low * 100.0,
-            trend.omission.high * 100.0,
+    let time = |t: Option<f64>| t.map_or_else(|| "-".into(), |t| Ms(t as u64).to_string());
+    let mut rows = vec![["left out", "95 % interval", "middle", "lately", "plan", "step"].map(String::from).to_vec()];
+    rows.extend(about.steps.iter().zip(step_trends(&history, section)).map(|(step, trend)| {
+        vec![
+            format!("{} of {}", trend.missed, runs.len()),
+            format!("{:.0} to {:.0} %", trend.omission.low * 100.0, trend.omission.high * 100.0),
             time(trend.middle),
             time(trend.lately),
             step.plan.map_or_else(|| "-".into(), |plan| plan.to_string()),
-            step.title,
-            if step.critical { " (critical)" } else { "" }
-        );
-    }
+            format!("{}{}", step.title, if step.critical { " (critical)" } else { "" }),
+        ]
+    }));
+    outln!("\n{}", table(&rows));
     outln!("\nCounted is what was called; nobody saw it happen.");
     Ok(())
 }
@@ -313,14 +310,11 @@ pub fn plan(options: &Planning) -> Result<(), Failure> {
     outln!("{}", heading(&history, section));
     let about = &history.sections[section];
     let plan = pace_plan(&history, section, f64::from(options.margin) / 100.0);
-    outln!("\n    from   plan  usual  step");
     let time = |t: Option<Ms>| t.map_or_else(|| "-".into(), |t| t.to_string());
-    for (step, pace) in about.steps.iter().zip(&plan) {
-        if let Some(pace) = pace {
-            let (from, plan, usual) = (pace.from.to_string(), time(pace.plan), time(pace.usual));
-            outln!("  {from:>6} {plan:>6} {usual:>6}  {}", step.title);
-        }
-    }
+    let mut rows = vec![["from", "plan", "usual", "step"].map(String::from).to_vec()];
+    let line = |step: &str, pace: &Pace| vec![pace.from.to_string(), time(pace.plan), time(pace.usual), step.into()];
+    rows.extend(about.steps.iter().zip(&plan).filter_map(|(step, pace)| Some(line(&step.title, pace.as_ref()?))));
+    outln!("\n{}", table(&rows));
     let sum: Ms = plan.iter().flatten().filter_map(|p| p.plan).sum();
     outln!("\nUsual is the middle of your last ten runs; a dash: not called in them, or no minutes to plan with.");
     if about.compress > 1 {

@@ -4,7 +4,7 @@ use crate::history::{
     About, ExamReadiness, History, Interval, Limiter, Readiness, TOO_FEW, expected, fit, guesses, pace_plan, readiness,
     step_trends, wilson,
 };
-use crate::problem::{Problem, Severity};
+use crate::problem::{Level, Problem};
 use crate::section::Section;
 use crate::terminal::{self, outln};
 use crate::text::harmless_json;
@@ -48,7 +48,7 @@ pub fn problem(text: &str, problem: &Problem) -> Value {
     let line = before.rsplit('\n').next().unwrap_or_default();
     json!({
         "code": problem.code,
-        "severity": if problem.severity == Severity::Error { "error" } else { "warning" },
+        "severity": if problem.level == Level::Error { "error" } else { "warning" },
         "message": problem.message,
         "line": before.matches('\n').count() + 1,
         "column": line.chars().count() + 1,

@@ -1,6 +1,6 @@
 //! Problems of authored files, drawn in the text they are in.
 
-use crate::problem::{Problem, Severity};
+use crate::problem::{self, Problem};
 use crate::text::{blanked, harmless};
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::io::{self, IsTerminal, Write};
@@ -23,7 +23,7 @@ fn with(renderer: &Renderer, path: &str, text: &str, problems: &[Problem]) -> St
     let (path, text) = (harmless(path), blanked(text));
     let mut out = String::new();
     for problem in problems {
-        let level = if problem.severity == Severity::Error { Level::ERROR } else { Level::WARNING };
+        let level = if problem.level == problem::Level::Error { Level::ERROR } else { Level::WARNING };
         let (message, help) = (harmless(&problem.message), problem.help.as_deref().map(harmless));
         let snippet = Snippet::source(text.as_ref()).path(path.as_ref());
         let snippet = snippet.annotation(AnnotationKind::Primary.span(problem.span.clone()));

@@ -6,7 +6,7 @@ use crate::section::SHIPPED;
 use std::collections::BTreeSet;
 use std::fs;
 use stepbell::authoring::{self, CODES, MAX_TEXT};
-use stepbell::problem::Severity;
+use stepbell::problem::Level;
 use stepbell::terminal::drawn;
 
 const GOLDEN: &str = "tests/data/broken.golden";
@@ -293,7 +293,7 @@ fn broken_files_get_the_messages_that_people_have_read() {
     let (mut broken, mut fine) = (0, vec![]);
     for (name, text) in cases() {
         let (section, problems) = authoring::read(&text);
-        let errors = problems.iter().filter(|p| p.severity == Severity::Error).count();
+        let errors = problems.iter().filter(|p| p.level == Level::Error).count();
         assert_eq!(section.is_none(), errors > 0, "{name}: a section just where there is no error");
         if problems.is_empty() {
             fine.push(name);
