@@ -11,6 +11,8 @@ pub mod callout;
 pub mod class;
 pub mod command;
 #[deny(clippy::disallowed_methods, clippy::disallowed_types)]
+pub mod desk;
+#[deny(clippy::disallowed_methods, clippy::disallowed_types)]
 pub mod drawing;
 pub mod driver;
 #[deny(clippy::disallowed_methods, clippy::disallowed_types)]

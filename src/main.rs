@@ -65,6 +65,8 @@ enum Verb {
         #[arg(long, conflicts_with = "run")]
         json: bool,
     },
+    /// Stand at the front desk, where everything is chosen by voice; the same without a verb
+    Listen(command::desk::Options),
     /// Rehearse a section
     Rehearse(command::rehearse::Options),
     /// Go through a whole exam: its sections one after the other, one recap at the end
@@ -143,6 +145,7 @@ impl Verb {
     fn settled(mut self) -> Result<Verb, Failure> {
         let settings = command::settings::read;
         match &mut self {
+            Verb::Listen(options) => options.settle(&settings()?),
             Verb::Rehearse(options) => options.settle(&settings()?),
             Verb::Mock(options) => options.settle(&settings()?),
             Verb::Resume(options) => options.settle(&settings()?),
@@ -171,6 +174,7 @@ impl Verb {
             Verb::Sections => command::sections::run(),
             Verb::Devices => command::device_list::run(),
             Verb::Settings => command::settings::run(),
+            Verb::Listen(options) => command::desk::run(&options),
             Verb::Rehearse(options) => command::rehearse::run(&options),
             Verb::Microphone(options) => command::microphone::run(&options),
             Verb::Enrol(options) => command::enrol::run(&options),
@@ -203,7 +207,11 @@ fn command_line() -> clap::Command {
 }
 
 fn main() -> ExitCode {
-    let matches = command_line().try_get_matches();
+    let mut given: Vec<std::ffi::OsString> = std::env::args_os().collect();
+    if command::desk::alone(given.len()) {
+        given.push("listen".into());
+    }
+    let matches = command_line().try_get_matches_from(given);
     let arguments = match matches.and_then(|m| Arguments::from_arg_matches(&m)) {
         Ok(arguments) => arguments,
         Err(error) => return terminal::usage(&error),

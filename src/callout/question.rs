@@ -1,6 +1,6 @@
 //! What can be asked after the recap, and what a time is guessed in: sentences of their own, listened for only then.
 
-use super::{Heard, Meaning, Vocabulary, split};
+use super::{Command, Heard, Meaning, Vocabulary, split};
 use crate::intent::{Asker, Understood, names};
 use crate::section::Section;
 use crate::time::Ms;
@@ -30,6 +30,9 @@ explain that|explain that finding|explain the finding|why|why is that|what does 
 read the next step|what is next|what comes next|next step|when was that|how long was that|how often did i call it|what does that need|\
 what can i ask|what can i say|help|repeat|repeat that|say that again|once more|pardon|slower|slower please|slow down|\
 start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|stop everything|emergency|thank you";
+
+/// What stops everything, in every state.
+const STOPS: [&str; 2] = ["stop everything", "emergency"];
 
 /// Sentences about a step that are asked most; its name stands for "*".
 const ABOUT: &str = "\
@@ -104,6 +107,10 @@ impl Vocabulary {
 
 /// What a sentence asks.
 fn asked(asker: &Asker, sentence: &str) -> Meaning {
+    // An emergency is no question, whatever else is said with it.
+    if STOPS.iter().any(|stop| format!(" {sentence} ").contains(&format!(" {stop} "))) {
+        return Meaning::Command(Command::StopEverything);
+    }
     let (question, nearest) = match asker.understand(sentence) {
         Understood::Question(question) => (Some(question), None),
         Understood::Not(nearest) => (None, nearest),
@@ -116,6 +123,7 @@ impl Vocabulary {
     pub fn spans(most: Ms) -> Vocabulary {
         let most = most.0.div_ceil(60_000).clamp(2, 99);
         let mut phrases = BTreeMap::new();
+        STOPS.iter().for_each(|stop| drop(phrases.insert(split(stop), Meaning::Command(Command::StopEverything))));
         let mut span = |words: String, ms: u64| {
             phrases.insert(split(&words), Meaning::Span(Ms(ms)));
         };

@@ -8,7 +8,7 @@ use std::path::Path;
 
 /// The verbs by what they are for. A test holds it against the verbs there are.
 pub const GROUPS: [(&str, &[&str]); 6] = [
-    ("Rehearse", &["rehearse", "mock", "resume", "microphone", "enrol"]),
+    ("Rehearse", &["listen", "rehearse", "mock", "resume", "microphone", "enrol"]),
     ("Sections", &["sections", "check", "new", "show", "schema", "sheet"]),
     ("Runs", &["recap", "replay", "page", "export", "agree", "forget"]),
     ("Progress", &["history", "ready", "plan"]),
@@ -17,7 +17,11 @@ pub const GROUPS: [(&str, &[&str]); 6] = [
 ];
 
 /// Examples for a verb: arguments, and what they do. A test parses each.
-pub const EXAMPLES: [(&str, &[(&str, &str)]); 26] = [
+pub const EXAMPLES: [(&str, &[(&str, &str)]); 27] = [
+    (
+        "listen",
+        &[("listen", "choose by voice what to rehearse"), ("listen my-section.toml", "and a section of your own")],
+    ),
     (
         "rehearse",
         &[

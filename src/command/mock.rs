@@ -11,7 +11,7 @@ use crate::recap;
 use crate::terminal::{Kind, out, outln};
 use crate::text::count;
 use crate::time::{Ms, SampleIndex};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// How the exam is to be gone through.
@@ -41,6 +41,19 @@ pub struct Options {
 }
 
 impl Options {
+    /// The whole of an exam, with what the front desk was begun with.
+    pub fn of(
+        file: &Path,
+        devices: &Devices,
+        compress: u32,
+        worn: &rehearse::Worn,
+        keep_audio: bool,
+        runs: &Runs,
+    ) -> Options {
+        let (devices, worn, runs) = (devices.clone(), worn.clone(), runs.clone());
+        Options { file: file.into(), devices, from: 1, compress, seed: None, worn, keep_audio, runs }
+    }
+
     /// With what the settings say where no flag does.
     pub fn settle(&mut self, settings: &super::settings::Settings) {
         self.devices.settle(settings);
@@ -50,6 +63,11 @@ impl Options {
 
 /// Go through the exam.
 pub fn run(options: &Options) -> Result<(), Failure> {
+    through(options, &mut SampleIndex(0))
+}
+
+/// The same from a place on of the recording that stands in for the microphone, where there is one; gives the place behind it.
+pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure> {
     let (exam, folder) = super::exam(&options.file)?;
     let first = options.from as usize - 1;
     if first >= exam.sections.len() {
@@ -79,17 +97,16 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let mut voice = Some(options.devices.voiced(said)?);
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
-    let mut place = SampleIndex(0);
     // What went well is recapped and written, whatever ends the exam.
     let mut failed = None;
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
         if let Some(mouth) = voice.as_mut().filter(|_| k > first)
-            && !between(options, part, mouth, &mut place)?
+            && !between(options, part, mouth, place)?
         {
             break;
         }
         outln!("\nSection {} of {}", k + 1, exam.sections.len());
-        let ran = match one(&rehearsal(part, place), &mut voice) {
+        let ran = match one(&rehearsal(part, *place), &mut voice) {
             Ok(ran) => ran,
             Err(failure) => {
                 if failure.kind == Kind::Left {
@@ -100,7 +117,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
                 break;
             }
         };
-        place = place + ran.at.since(SampleIndex(0));
+        *place = *place + ran.at.since(SampleIndex(0));
         let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
         went.push(ran);
         if stopped && k + 1 < exam.sections.len() {

@@ -4,6 +4,7 @@ pub mod archive;
 pub mod callouts;
 pub mod check;
 pub mod class;
+pub mod desk;
 pub mod device_list;
 mod devices;
 pub mod enrol;

@@ -37,6 +37,11 @@ impl Rendered {
         self.begun = self.heard.len();
     }
 
+    /// The same for what begins at this place of its axis.
+    pub fn begin_at(&mut self, at: SampleIndex) {
+        self.begun = self.heard.len().saturating_sub((at.0 * u64::from(self.rate) / RATE) as usize);
+    }
+
     fn voiceless(&mut self, error: &dyn std::fmt::Display) {
         terminal::warn(format_args!("no voice: {error}"), &format!("{}; the run goes on without it", super::mend()));
         self.cache = None;

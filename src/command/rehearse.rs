@@ -10,7 +10,7 @@ use crate::listen::{EarThread, Gate};
 use crate::outcome::{Fade, Mode, Outcome};
 use crate::recap;
 use crate::section::Section;
-use crate::session::{LATE, Session, Settings};
+use crate::session::{Session, Settings};
 use crate::terminal::{self, out, outln};
 use crate::time::SampleIndex;
 use std::path::{Path, PathBuf};
@@ -50,6 +50,9 @@ pub struct Options {
     /// Ask how long it took, before the recap says so: the exam room has no clock
     #[arg(long, conflicts_with = "compress")]
     pub guess: bool,
+    /// Leave the reading out: in practice only
+    #[arg(long, conflicts_with = "exam")]
+    pub skip_reading: bool,
     /// End after the recap, without listening for questions
     #[arg(long)]
     pub no_questions: bool,
@@ -119,6 +122,8 @@ pub struct Ran {
     pub outcome: Outcome,
     /// How far its sound was listened to.
     pub at: SampleIndex,
+    /// Whether everything was to stop.
+    pub stopped: bool,
 }
 
 /// Rehearse, and again as often as the person asks for it.
@@ -171,6 +176,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         answers: !options.no_questions && !options.unreported,
         asks_time: options.guess,
         unreported: options.unreported,
+        skips_reading: options.skip_reading && mode == Mode::Coach,
         ..Settings::from(mode)
     };
     let section = settings.applied(section).ok_or_else(|| {
@@ -230,8 +236,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         outln!("recording: {}", path.with_extension("wav").display());
     }
     show_written(page, spoken)?;
-    let at = session.outcome().ended.map_or(start, |(at, _)| at + LATE);
-    Ok(Ran { section, outcome: session.outcome().clone(), at })
+    Ok(Ran { section, outcome: session.outcome().clone(), at: journal.at(), stopped: session.stopped() })
 }
 
 /// Show where page and sound were written; fails where one was not.

@@ -15,12 +15,7 @@ pub fn carry_out<F>(path: &Path, run: impl FnOnce(Interrupt) -> F) -> Result<Ses
 where
     F: Future<Output = Result<Session, JournalError>>,
 {
-    let session = runtime()?.block_on(async {
-        let (presses, interrupt) = tokio::sync::mpsc::unbounded_channel();
-        tokio::spawn(keyboard(presses));
-        run(interrupt).await
-    });
-    let session = session.map_err(|e| {
+    let session = attended(run)?.map_err(|e| {
         Failure::storage(e, "free some space, then `stepbell resume` goes on where it was; what was announced is kept")
     })?;
     if session.closed() {
@@ -30,6 +25,15 @@ where
         format!("left as it stands, with the clock held: {}", path.display()),
         "`stepbell resume` and this name go on with it; with --close they end it with its recap",
     ))
+}
+
+/// Carry something out that is told what is asked for at the keyboard.
+pub fn attended<F: Future>(run: impl FnOnce(Interrupt) -> F) -> Result<F::Output, Failure> {
+    Ok(runtime()?.block_on(async {
+        let (presses, interrupt) = tokio::sync::mpsc::unbounded_channel();
+        tokio::spawn(keyboard(presses));
+        run(interrupt).await
+    }))
 }
 
 /// What Ctrl-C means. Without a handler for the key the program ends at once, and the journal holds the run all the same.

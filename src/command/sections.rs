@@ -9,7 +9,7 @@ use crate::time::Ms;
 use std::path::{Path, PathBuf};
 
 /// Every authored file in the folder and the folders in it, by name.
-fn files() -> Vec<PathBuf> {
+pub(super) fn files() -> Vec<PathBuf> {
     let inside = |folder: &Path| -> Vec<PathBuf> {
         std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path()).collect()
     };
@@ -21,7 +21,8 @@ fn files() -> Vec<PathBuf> {
     files
 }
 
-fn name(file: &Path) -> &str {
+/// The bare name of a file.
+pub(super) fn name(file: &Path) -> &str {
     file.file_stem().and_then(|s| s.to_str()).unwrap_or_default()
 }
 

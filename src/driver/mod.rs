@@ -3,8 +3,10 @@
 //! One tokio task selects over the ears' thread and the keyboard. It decodes nothing and blocks on no device.
 
 mod agenda;
+mod desk;
 mod standing;
 
+pub use desk::{Measure, Reception};
 pub use standing::{Remaining, Standing};
 
 use crate::audio::CHUNK;

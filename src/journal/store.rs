@@ -4,6 +4,7 @@ use super::{
     DIGEST_EVERY, Entry, Flaw, Header, Journal, Record, line, read::LARGEST, read::LONGEST_DAYS, read::within,
 };
 use crate::platform::{self, Writing};
+use crate::time::SampleIndex;
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -74,6 +75,7 @@ pub struct Writer {
     length: u64,
     since_digest: usize,
     failed: bool,
+    at: SampleIndex,
 }
 
 impl Writer {
@@ -90,7 +92,7 @@ impl Writer {
     /// Start a new journal on an empty disk; `path` is for messages.
     pub fn begin(disk: Box<dyn Disk>, path: &Path, header: &Header) -> Result<Writer, JournalError> {
         let path = path.to_path_buf();
-        let mut writer = Writer { disk, path, sum: 0, length: 0, since_digest: 0, failed: false };
+        let mut writer = Writer { disk, path, sum: 0, length: 0, since_digest: 0, failed: false, at: SampleIndex(0) };
         writer.write(header, None)?;
         Ok(writer)
     }
@@ -104,6 +106,7 @@ impl Writer {
             length: journal.length as u64,
             since_digest: journal.records.len() - journal.digests.last().map_or(0, |d| d.0),
             failed: false,
+            at: SampleIndex(0),
         }
     }
 
@@ -136,9 +139,15 @@ impl Writer {
             let source = io::Error::other(format!("a run is {LONGEST_DAYS} days long at most"));
             return Err(JournalError::Storage { path: self.path.clone(), source });
         }
+        self.at = record.at;
         self.since_digest = if digest.is_some() { 0 } else { self.since_digest + 1 };
         let digest = digest.map(|digest| Entry::Digest { at: record.at, digest });
         self.write(record, digest)
+    }
+
+    /// Place of the last event written.
+    pub fn at(&self) -> SampleIndex {
+        self.at
     }
 
     /// Whether a digest should follow the next record.

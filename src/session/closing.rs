@@ -66,6 +66,7 @@ impl Session {
         let mut effects = self.end(at, Ending::Stopped);
         self.outcome.broken_off |= self.stage == Stage::Telling;
         self.stage = Stage::Closed;
+        self.stopped = true;
         effects.extend([Effect::Hush, Effect::Close]);
         effects
     }

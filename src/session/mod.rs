@@ -68,6 +68,8 @@ pub struct Session {
     topic: Option<String>,
     /// Whether the sound has come to its end.
     deaf: bool,
+    /// Whether all was to stop at once.
+    stopped: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
     drop: Option<u64>,
     /// Announcements asked for that have not ended yet, in order.
@@ -94,6 +96,7 @@ impl Session {
             drop: settings.drop(),
             settings,
             deaf: false,
+            stopped: false,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -112,6 +115,11 @@ impl Session {
     /// Whether the session is over.
     pub fn closed(&self) -> bool {
         self.stage == Stage::Closed
+    }
+
+    /// Whether everything was to stop, and not only what went on.
+    pub fn stopped(&self) -> bool {
+        self.stopped
     }
 
     /// Whether the clock runs.

@@ -1,12 +1,19 @@
 //! The readings, and the start words that the clock starts behind.
 
 use super::deadlines::GAP;
+use super::wording::SKIPPED;
 use super::{Effect, Session, Stage, Timer};
 use crate::time::SampleIndex;
 
 impl Session {
     pub(super) fn read(&mut self) -> Vec<Effect> {
         let Stage::Reading(done) = self.stage else { return vec![] };
+        if self.settings.skips_reading {
+            self.stage = Stage::Starting;
+            let mut effects = vec![self.say(SKIPPED.into(), false)];
+            effects.extend(self.say_and_wait(self.phase().begin.clone()));
+            return effects;
+        }
         let reading = self.section.reading.sentences.join(" ");
         let text = if done == 0 { reading } else { format!("{} {reading}", self.section.reading.again) };
         self.say_and_wait(text)

@@ -38,6 +38,9 @@ pub struct Settings {
     /// Whether the recap is left to a mock exam that the run is a part of.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unreported: bool,
+    /// Whether the reading is left out: in practice only.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub skips_reading: bool,
     /// What earlier runs came to, where there are some and questions are answered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub past: Option<Past>,
@@ -58,6 +61,7 @@ impl From<Mode> for Settings {
             answers: false,
             asks_time: false,
             unreported: false,
+            skips_reading: false,
             past: None,
         }
     }

@@ -61,6 +61,7 @@ impl Session {
             last_said: _,
             topic: _,
             deaf,
+            stopped: _,
             drop,
             unsaid,
             outcome,

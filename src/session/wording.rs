@@ -19,6 +19,9 @@ pub(super) const GUESS: &str = "Before I tell you: how many minutes did that tak
 /// Said while the second listen goes through what was heard, which takes some seconds after a run of talk.
 pub(super) const AGAIN: &str = "One moment. I listen once more for what I did not hear.";
 
+/// Said in place of the readings, where they are left out.
+pub(super) const SKIPPED: &str = "The reading is skipped.";
+
 /// Said in the drill of a dropped item.
 pub(super) const DROP: &str = "An item has dropped to the floor.";
 
@@ -41,6 +44,7 @@ impl Session {
             "Going on.".into(),
             DEAF.into(),
             DROP.into(),
+            SKIPPED.into(),
             LONG_ENOUGH.into(),
             TELL.into(),
             ASK.into(),

@@ -90,6 +90,19 @@ pub fn tell(line: &str) {
     outln!("{line}");
 }
 
+/// Whether somebody sits at the terminal: it is read from and written to.
+pub fn attended() -> bool {
+    io::stdin().is_terminal() && io::stdout().is_terminal()
+}
+
+/// A headline for somebody across the room, in letters of twice the width where the terminal knows how (DECDWL of the VT100; others show it in
+/// plain letters), and lines under it.
+pub fn headline(headline: &str, lines: &[String]) {
+    let wide = if colored(io::stdout().is_terminal()) { "\x1b#6" } else { "" };
+    data(format!("\n{wide}{}\n", harmless(headline)).as_bytes());
+    lines.iter().for_each(|line| outln!("  {line}"));
+}
+
 /// Data for other programs on standard output, byte for byte.
 pub fn data(bytes: &[u8]) {
     remember(io::stdout().write_all(bytes));
