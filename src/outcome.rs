@@ -175,4 +175,7 @@ pub struct Past {
     pub ready: Option<(u8, u8, u8)>,
     /// Titles of the steps to practise, the weakest first.
     pub weak: Vec<String>,
+    /// What each step usually took lately, by its id; without those of a silent run.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub usual: Vec<(String, Ms)>,
 }

@@ -32,6 +32,8 @@ pub enum Command {
     TimeLeft,
     /// Say the last announcement again (coach mode).
     Repeat,
+    /// Say the next step (coach mode).
+    Next,
     /// Something fell down.
     DroppedItem,
     /// The section's own finish signal.
@@ -40,7 +42,7 @@ pub enum Command {
     StopEverything,
 }
 
-const COMMANDS: [(&str, Command); 13] = [
+const COMMANDS: [(&str, Command); 15] = [
     ("pause the clock", Command::Pause),
     ("pause", Command::Pause),
     ("resume the clock", Command::Resume),
@@ -51,6 +53,8 @@ const COMMANDS: [(&str, Command); 13] = [
     ("time left", Command::TimeLeft),
     ("how much time", Command::TimeLeft),
     ("repeat that", Command::Repeat),
+    ("what comes next", Command::Next),
+    ("what is next", Command::Next),
     ("dropped item", Command::DroppedItem),
     ("stop everything", Command::StopEverything),
     ("emergency", Command::StopEverything),

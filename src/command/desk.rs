@@ -41,6 +41,8 @@ pub struct Options {
     exam: bool,
     #[command(flatten)]
     worn: rehearse::Worn,
+    #[command(flatten)]
+    coaching: rehearse::Coaching,
     /// Keep the recordings of the runs beside their journals
     #[arg(long)]
     keep_audio: bool,
@@ -54,6 +56,7 @@ impl Options {
     pub fn settle(&mut self, settings: &super::settings::Settings) {
         self.devices.settle(settings);
         self.worn.settle(settings);
+        self.coaching.settle(settings);
         self.exam |= settings.mode == Some(Mode::Exam);
     }
 }
@@ -113,7 +116,8 @@ fn files(options: &Options) -> Result<Vec<Rehearsable>, Failure> {
     let mut files = vec![];
     for path in &options.files {
         let (section, _) = super::section(path, 0)?;
-        files.push(rehearsable(path, section));
+        let own = rehearsable(path, section);
+        files.push(Rehearsable { entry: Entry { own: true, ..own.entry }, ..own });
     }
     for path in sections::files() {
         let Ok(text) = super::authored(&path, "a folder with sections") else { continue };
@@ -165,6 +169,7 @@ fn rehearsal(options: &Options, path: &Path, choice: &Choice, from: SampleIndex)
         exam: choice.exam,
         skip_reading: choice.skips_reading,
         worn: options.worn.clone(),
+        coaching: options.coaching.clone(),
         keep_audio: options.keep_audio,
         runs: options.runs.clone(),
         from,

@@ -2,9 +2,10 @@
 
 use crate::audio::Speaker;
 use crate::driver::{Mouth, UNWRITTEN};
+use crate::session::Sign;
 use crate::terminal::{self, Progress};
 use crate::time::{Ms, RATE, SampleIndex};
-use crate::voice::{Cache, Speech};
+use crate::voice::{Cache, Speech, chime};
 
 /// A voice whose sound is laid on a track, place for place.
 pub struct Rendered {
@@ -91,6 +92,13 @@ impl Mouth for Rendered {
         if let Some(speaker) = &mut self.speaker {
             speaker.hush();
         }
+    }
+
+    fn sign(&mut self, at: SampleIndex, sign: Sign) {
+        // Rising for what was understood, falling for what is in doubt; E, A and back.
+        let notes = if sign == Sign::Heard { [1318.5, 1760.0] } else { [880.0, 659.3] };
+        let chime = chime(notes, self.rate);
+        self.play(at, &chime);
     }
 
     fn held(&mut self, length: Ms) {

@@ -39,6 +39,7 @@ pub fn replay(options: &Options) -> Result<(), Failure> {
                 | Effect::Hush
                 | Effect::Search(_)
                 | Effect::Listen(_)
+                | Effect::Sign(_)
                 | Effect::Slower
                 | Effect::Close => {}
             }

@@ -2,6 +2,7 @@
 
 use super::devices::{self, Devices};
 use super::mouth::Rendered;
+use super::settings::{Told, Voice};
 use super::{Failure, Runs, runtime};
 use crate::audio::Kept;
 use crate::driver::Driver;
@@ -10,7 +11,7 @@ use crate::listen::{EarThread, Gate};
 use crate::outcome::{Fade, Mode, Outcome};
 use crate::recap;
 use crate::section::Section;
-use crate::session::{Session, Settings};
+use crate::session::{Session, Settings, Tell};
 use crate::terminal::{self, out, outln};
 use crate::time::SampleIndex;
 use std::path::{Path, PathBuf};
@@ -50,6 +51,9 @@ pub struct Options {
     /// Ask how long it took, before the recap says so: the exam room has no clock
     #[arg(long, conflicts_with = "compress")]
     pub guess: bool,
+    /// What the coach tells of itself, and whether it gives signs.
+    #[command(flatten)]
+    pub coaching: Coaching,
     /// Leave the reading out: in practice only
     #[arg(long, conflicts_with = "exam")]
     pub skip_reading: bool,
@@ -71,6 +75,33 @@ pub struct Options {
     /// Where in the recording that stands in for the microphone the run begins.
     #[arg(skip)]
     pub from: SampleIndex,
+}
+
+/// What the coach tells of itself, and whether it gives signs. In exam mode it does neither.
+#[derive(clap::Args, Clone, Debug, Default)]
+pub struct Coaching {
+    /// What the coach tells unasked: the next step after a long pause, the name of each phase, where the plan is at the warning; "next" alone where
+    /// nothing else is set. Whoever asks "what comes next" is told in any case
+    #[arg(long, value_enum, value_delimiter = ',', value_name = "WHAT")]
+    pub tells: Vec<Told>,
+    /// Whether a soft tone answers each callout that was understood, and a lower one what was heard, but not for sure
+    #[arg(long, value_enum)]
+    pub sign: Option<Voice>,
+}
+
+impl Coaching {
+    /// With what the settings say where no flag does.
+    pub fn settle(&mut self, settings: &super::settings::Settings) {
+        if self.tells.is_empty() {
+            self.tells.clone_from(&settings.tells);
+        }
+        self.sign = self.sign.or(settings.sign);
+    }
+
+    fn tells(&self) -> Vec<Tell> {
+        let all = if self.tells.is_empty() { &[Told::Next][..] } else { &self.tells };
+        all.iter().filter_map(|told| told.tell()).collect()
+    }
 }
 
 /// Whether the voice can reach the microphone.
@@ -96,6 +127,7 @@ impl Options {
     pub fn settle(&mut self, settings: &super::settings::Settings) {
         self.devices.settle(settings);
         self.worn.settle(settings);
+        self.coaching.settle(settings);
         self.exam |= settings.mode == Some(Mode::Exam) && !self.coach;
     }
 }
@@ -176,6 +208,8 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         answers: !options.no_questions && !options.unreported,
         asks_time: options.guess,
         unreported: options.unreported,
+        signs: options.coaching.sign == Some(Voice::On) && mode == Mode::Coach,
+        tells: (mode == Mode::Coach).then(|| options.coaching.tells()),
         skips_reading: options.skip_reading && mode == Mode::Coach,
         ..Settings::from(mode)
     };
@@ -186,7 +220,8 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
             "name steps, loops or phases as the section file has them; `show` lists them",
         )
     })?;
-    let past = settings.answers.then(|| super::history::past(&options.runs.folder(), &section, settings.compress));
+    let past = (settings.answers || mode == Mode::Coach)
+        .then(|| super::history::past(&options.runs.folder(), &section, settings.compress));
     let settings = Settings { past: past.flatten(), ..settings };
     let session = Session::new(section.clone(), settings.clone());
     let header = Header::new(now.timestamp().to_string(), text.clone(), settings);

@@ -4,7 +4,9 @@ use super::Failure;
 use crate::authoring::nearest;
 use crate::outcome::Mode;
 use crate::platform;
+use crate::session::Tell;
 use crate::terminal::{outln, table};
+use clap::ValueEnum;
 use serde::Deserialize;
 use std::io::ErrorKind;
 use std::ops::Range;
@@ -22,16 +24,44 @@ pub enum Voice {
     Off,
 }
 
+/// Something that the coach may tell unasked.
+#[derive(ValueEnum, Deserialize, Clone, Copy, Debug, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
+pub enum Told {
+    /// The next step, after a pause much longer than your own
+    Next,
+    /// The name of each phase
+    Phase,
+    /// Where the plan is at the warning
+    Pace,
+    /// None of these
+    Nothing,
+}
+
+impl Told {
+    /// The same as the proctor has it; none for nothing.
+    pub fn tell(self) -> Option<Tell> {
+        match self {
+            Told::Next => Some(Tell::Next),
+            Told::Phase => Some(Tell::Phase),
+            Told::Pace => Some(Tell::Pace),
+            Told::Nothing => None,
+        }
+    }
+}
+
 /// How fast the voice may speak, in percent of the usual: slower it drones, faster it is hard to follow.
 pub const SPEEDS: std::ops::RangeInclusive<i64> = 50..=125;
 
 /// What can be written, and what it means.
-const KEYS: [(&str, &str); 5] = [
+const KEYS: [(&str, &str); 7] = [
     ("device", "a part of the name of a microphone, loudspeaker or headset, or a list of two"),
     ("voice", "\"on\" or \"off\""),
     ("speed", "of the voice, in percent of the usual, from 50 to 125"),
     ("headset", "true where the voice can't reach the microphone"),
     ("mode", "\"coach\" or \"exam\""),
+    ("tells", "what the coach tells unasked: a list of \"next\", \"phase\", \"pace\", or of \"nothing\""),
+    ("sign", "\"on\" or \"off\": a soft tone for each callout understood"),
 ];
 
 /// One device or several.
@@ -51,6 +81,9 @@ struct Written {
     speed: Option<Spanned<u32>>,
     headset: Option<bool>,
     mode: Option<Mode>,
+    #[serde(default)]
+    tells: Vec<Told>,
+    sign: Option<Voice>,
 }
 
 /// What the file says; nothing where there is none.
@@ -66,6 +99,10 @@ pub struct Settings {
     pub headset: Option<bool>,
     /// Coach or exam.
     pub mode: Option<Mode>,
+    /// What the coach tells unasked; empty where that isn't said.
+    pub tells: Vec<Told>,
+    /// Whether a soft tone answers callouts.
+    pub sign: Option<Voice>,
 }
 
 /// Where the file lies: `$STEPBELL_SETTINGS` (empty: nowhere), or among a person's data.
@@ -121,22 +158,28 @@ fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
         speed: speed.map(|(_, speed)| speed),
         headset: written.headset,
         mode: written.mode,
+        tells: written.tells,
+        sign: written.sign,
     })
 }
 
 /// Show what applies, and where from.
 pub fn run() -> Result<(), Failure> {
     let settings = read()?;
-    let Settings { device, voice, speed, headset, mode } = &settings;
+    let Settings { device, voice, speed, headset, mode, tells, sign } = &settings;
     let device = (!device.is_empty()).then(|| device.join(", "));
-    let voice = voice.map(|v| if v == Voice::On { "on" } else { "off" }.to_string());
+    let switch = |v: Option<Voice>| v.map(|v| if v == Voice::On { "on" } else { "off" }.to_string());
+    let name = |told: &Told| told.to_possible_value().map(|v| v.get_name().to_string());
+    let tells = (!tells.is_empty()).then(|| tells.iter().filter_map(name).collect::<Vec<_>>().join(", "));
     let mode = mode.map(|m| if m == Mode::Exam { "exam" } else { "coach" }.to_string());
     let values = [
         (device, "the system's"),
-        (voice, "on"),
+        (switch(*voice), "on"),
         (speed.map(|s| s.to_string()), "100"),
         (headset.map(|h| h.to_string()), "false"),
         (mode, "coach"),
+        (tells, "next"),
+        (switch(*sign), "off"),
     ];
     let row = |((key, meaning), (value, usual)): (&(&str, &str), (Option<String>, &str))| {
         let from = if value.is_some() { "from the file" } else { "as usual" };
@@ -159,14 +202,15 @@ mod tests {
 
     #[test]
     fn what_is_written_is_understood_or_told() {
-        let text =
-            "device = [\"Headset\", \"Speaker\"]\nvoice = \"off\"\nspeed = 90\nheadset = true\nmode = \"exam\"\n";
+        let text = "device = [\"Headset\", \"Speaker\"]\nvoice = \"off\"\nspeed = 90\nheadset = true\nmode = \"exam\"\ntells = [\"pace\"]\nsign = \"on\"\n";
         let all = Settings {
             device: vec!["Headset".into(), "Speaker".into()],
             voice: Some(Voice::Off),
             speed: Some(90),
             headset: Some(true),
             mode: Some(Mode::Exam),
+            tells: vec![Told::Pace],
+            sign: Some(Voice::On),
         };
         assert_eq!(understood(text), Ok(all));
         assert_eq!(understood("# nothing\n"), Ok(Settings::default()));

@@ -35,8 +35,10 @@ impl Desk {
         let mut parts = vec![if choice.exam { "exam mode" } else { "practice mode" }.to_string()];
         if !choice.drill.is_empty() {
             let drills = &self.menu.entries[choice.entry].drills;
-            let name =
-                |id: &String| drills.iter().filter(|(_, ids)| ids[..] == [id.clone()]).map(|(n, _)| n.clone()).next();
+            let name = |id: &String| {
+                let only = drills.iter().filter(|(_, ids)| ids[..] == [id.clone()]);
+                only.map(|(name, _)| name).min_by_key(|name| name.len()).cloned()
+            };
             let names: Vec<String> =
                 choice.drill.iter().map(|id| name(id).unwrap_or_else(|| id.replace('-', " "))).collect();
             parts.push(format!("a drill of {}", names.join(", ")));

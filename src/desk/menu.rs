@@ -22,6 +22,8 @@ pub struct Entry {
     pub limit: Option<Ms>,
     /// What is read before it.
     pub cautions: Vec<String>,
+    /// Whether it is a section of the person's own.
+    pub own: bool,
     /// Whether it is an exam of several sections.
     pub exam: bool,
     /// What of it can be drilled: by name in plain letters, the ids of its steps.
@@ -54,6 +56,7 @@ impl Entry {
             trade: section.trade.clone(),
             limit: section.limit(),
             cautions: section.cautions.clone(),
+            own: false,
             exam: false,
             drills,
             before: None,
@@ -96,10 +99,11 @@ impl Menu {
         places
     }
 
-    /// The trade of the section rehearsed last, or the one with most sections.
+    /// The trade of a section of the person's own, or of the one rehearsed last, or the one with most sections.
     pub(super) fn usual(&self) -> String {
-        let last = self.last.map(|k| self.entries[k].trade.clone()).filter(|t| !t.is_empty());
-        last.or_else(|| self.trades().first().map(|t| t.to_string())).unwrap_or_default()
+        let own = self.entries.iter().find(|e| e.own).or(self.last.map(|k| &self.entries[k]));
+        let trade = own.map(|e| e.trade.as_str()).filter(|t| !t.is_empty());
+        trade.or(self.trades().first().copied()).unwrap_or_default().to_string()
     }
 
     /// The section behind another in the list of its trade; the first one where it is the last.

@@ -39,7 +39,7 @@ struct Now {
     quiet_from: SampleIndex,
     masks: Vec<(bool, SampleIndex)>,
     silent_at: Option<SampleIndex>,
-    attend: Option<crate::callout::Vocabulary>,
+    set_grammar: Option<crate::callout::Vocabulary>,
     begin: Option<Choice>,
 }
 
@@ -56,8 +56,8 @@ impl Reception<'_> {
         let mut now = Now { at, quiet_from: at, ..Now::default() };
         self.happened(&first, &mut now);
         while now.begin.is_none() && !self.desk.closed() {
-            if let Some(vocabulary) = now.attend.take() {
-                listener.attend(vocabulary).await;
+            if let Some(vocabulary) = now.set_grammar.take() {
+                listener.set_grammar(vocabulary).await;
             }
             let arrived = tokio::select! {
                 biased;
@@ -144,7 +144,7 @@ impl Reception<'_> {
         for effect in self.desk.handle(event) {
             match effect {
                 Effect::Show(headline, lines) => (self.show)(&headline, &lines),
-                Effect::Listen(vocabulary) => now.attend = Some(vocabulary),
+                Effect::Listen(vocabulary) => now.set_grammar = Some(vocabulary),
                 Effect::Await(silence) => now.silent_at = Some(now.at + silence),
                 Effect::Slower => self.mouth.slower(),
                 Effect::Begin(choice) => now.begin = Some(choice),

@@ -14,7 +14,7 @@ use crate::callout::Heard;
 use crate::journal::{JournalError, Record, Writer};
 use crate::listen::{Arrived, Listener};
 use crate::outcome::Absence;
-use crate::session::{Effect, Event, Session};
+use crate::session::{Effect, Event, Session, Sign};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use agenda::Agenda;
@@ -56,6 +56,8 @@ pub trait Mouth {
     fn hush(&mut self, at: SampleIndex);
     /// What is playing is heard to its end while the axis stands still, as long as it lasts.
     fn held(&mut self, _: Ms) {}
+    /// Give a soft sign at this place; nothing waits for it, and nothing is masked for it.
+    fn sign(&mut self, _: SampleIndex, _: Sign) {}
     /// Speak more slowly from now on.
     fn slower(&mut self) {}
     /// What was heard is listened to once more from now on, or no longer.
@@ -302,6 +304,9 @@ impl Driver<'_> {
                 Effect::Disarm(timer) => agenda.disarm(timer),
                 Effect::Search(wanted) => agenda.search = Some(wanted),
                 Effect::Listen(vocabulary) => agenda.set_grammar = Some(vocabulary),
+                // Over words it would only disturb.
+                Effect::Sign(sign) if agenda.speaking.is_none() => self.mouth.sign(at, sign),
+                Effect::Sign(_) => {}
                 Effect::Slower => self.mouth.slower(),
                 Effect::Hush => self.hush(at, agenda),
                 Effect::Close => {}

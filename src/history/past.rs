@@ -3,6 +3,7 @@
 use super::{History, Run, readiness, weakest};
 use crate::outcome::{Former, Past};
 use crate::section::Section;
+use crate::time::Ms;
 
 /// The whole runs so far of a section as it is rehearsed now, on a clock compressed so many times; none where there are none.
 pub fn past(history: &History, section: &Section, compress: u32) -> Option<Past> {
@@ -17,6 +18,9 @@ pub fn past(history: &History, section: &Section, compress: u32) -> Option<Past>
     let ready = readiness(history, place, history.runs.len() as u64);
     let percent = |share: f64| (share * 100.0).round().clamp(0.0, 100.0) as u8;
     let weak = weakest(history, section).map(|w| w.steps).unwrap_or_default();
+    let trends = super::step_trends(history, place);
+    let steps = history.sections[place].steps.iter().zip(trends);
+    let usual = steps.filter_map(|(step, trend)| Some((step.id.clone(), Ms(trend.lately? as u64)))).collect();
     let title = |id: &String| section.steps.iter().find(|s| s.id == *id).map(|s| s.title.clone());
     Some(Past {
         runs: runs.len() as u32,
@@ -24,5 +28,6 @@ pub fn past(history: &History, section: &Section, compress: u32) -> Option<Past>
         best: former(best),
         ready: ready.map(|r| (percent(r.good.mean), percent(r.good.low), percent(r.good.high))),
         weak: weak.iter().filter_map(title).collect(),
+        usual,
     })
 }

@@ -60,30 +60,30 @@ const RULES: &[Rule] = rules! {
     0 |_| Question::Help => [[Help]] [];
     // Two steps.
     2 |n| { let (a, b) = two(n); Question::Order(a, b) } => [[Before, First, After, Order, Left, Following]] [Come, HowDid, Good, Last, Order, First, Before, After, Not];
-    2 |n| { let (a, b) = two(n); Question::Between(a, b) } => [[Between]] [HowLong, Time, Took, Total, Compare];
-    2 |n| { let (a, b) = two(n); Question::Between(a, b) } => [[HowLong]] [HowLong, Time, Took, Total];
+    2 |n| { let (a, b) = two(n); Question::Between(a, b) } => [[Between]] [HowLong, Time, Took, Compare, HowMany, Finish, Start];
+    2 |n| { let (a, b) = two(n); Question::Between(a, b) } => [[HowLong], [Before, After]] [HowLong, Time, Took, Before, After, Come, Following];
     // One step.
     1 |n| Question::HowLong(first(n)) => [[HowLong, Time, Over, Under, Longest, Shortest]] [HowLong, Time, Took, Total, Plan, Over, Under, Finish, Wrong, Start, Need, InTime, Good, HowDid, Should];
     1 |n| Question::Planned(first(n)) => [[Should, Plan, Limit]] [HowLong, Time, Took, Total, Plan];
     1 |n| Question::Planned(first(n)) => [[Should, Limit], [HowLong, Time, Took]] [HowLong, Time, Took, Total, Plan];
     1 |n| Question::Planned(first(n)) => [[Plan], [HowLong, Time]] [HowLong, Time, Took, Should];
     1 |n| Question::When(first(n)) => [[When]] [Start, Took, Come, Time, Finish, HowLong];
-    1 |n| Question::HowOften(first(n)) => [[HowOften]] [Total, HowMany];
+    1 |n| Question::HowOften(first(n)) => [[HowOften]] [Total, HowMany, Come];
     1 |n| Question::Called(first(n)) => [[Whether]] [Miss, Good, Not, Finish, Took];
     1 |n| Question::Next(Some(first(n))) => [[Next, Following]] [Come, Should, After, Read];
     1 |n| Question::Next(Some(first(n))) => [[After]] [Come, Should, Next, Need];
     1 |n| Question::Prior(first(n)) => [[Before]] [Come, Should, Need];
     1 |n| Question::Prior(first(n)) => [[Before], [Need, Should, Come]] [Come, Should, Need];
-    1 |n| Question::Needs(first(n)) => [[Need, About]] [About, Should, Took, Good, Read, When];
+    1 |n| Question::Needs(first(n)) => [[Need, About]] [About, Should, Took, Good, Read];
     1 |n| Question::Caution(Some(first(n))) => [[Caution, Critical]] [About, Need, Should, Read, Took, Caution, When];
-    1 |n| Question::Source(Some(first(n))) => [[Source]] [Come, Need, Read, Should];
+    1 |n| Question::Source(Some(first(n))) => [[Source]] [Come, Need, Read, Should, About];
     1 |n| Question::Explain(Some(first(n))) => [[Explain, Wrong, Finding]] [Explain, Wrong, Finding, Order, Miss, Not, Critical, About, Good, Come, Need, Points];
     1 |n| Question::Explain(Some(first(n))) => [[Order]] [Good, Come, Wrong];
     // The run.
     0 |_| Question::Explain(None) => [[Explain]] [Not, Finding, About, Last, First, Wrong, Read];
     0 |_| Question::Explain(None) => [[About], [Finding]] [Last];
-    0 |_| Question::Longest => [[Longest]] [Took, Time, HowLong, Need];
-    0 |_| Question::Shortest => [[Shortest]] [Took, Time, HowLong, Need];
+    0 |_| Question::Longest => [[Longest]] [Took, Time, HowLong, Need, Finish];
+    0 |_| Question::Shortest => [[Shortest]] [Took, Time, HowLong, Need, Finish];
     0 |_| Question::Over => [[Over]] [Plan, Took, Time, HowLong, Ran, Should, Finding];
     0 |_| Question::Over => [[Over], [Plan, Should]] [Plan, Took, Time, HowLong, Ran, Should, Limit];
     0 |_| Question::Under => [[Under]] [Plan, Took, Time, HowLong, Should];
@@ -98,7 +98,7 @@ const RULES: &[Rule] = rules! {
     0 |_| Question::Total => [[HowLong, Time]] [Took, Total, Finish, HowMany, Ran, Need];
     0 |_| Question::Total => [[HowLong, Time], [Total]] [Took, Finish, Ran, HowMany, Need];
     0 |_| Question::Misplaced => [[Order]] [Good, Wrong, Not, Finding, Took, Come, Total, Should];
-    0 |_| Question::Missed => [[Miss]] [Not, Should, HowMany, Finding];
+    0 |_| Question::Missed => [[Miss]] [Not, Should, HowMany, Finding, Read];
     0 |_| Question::Missed => [[Miss], [Total, HowMany, Good, Not, Should]] [Not, Total, HowMany, Should];
     0 |_| Question::Missed => [[Not], [Call]] [Should, Total];
     0 |_| Question::Missed => [[Total], [Whether]] [Call, Not];
@@ -112,17 +112,18 @@ const RULES: &[Rule] = rules! {
     0 |_| Question::Points => [[Points]] [HowMany, Total, Took, Good, Left, Miss];
     0 |_| Question::Dropped => [[Drop]] [HowOften, HowMany, Finding, HowDid];
     0 |_| Question::Paused => [[Pause], [HowLong, HowOften, Whether, Time, HowMany]] [HowLong, HowOften, Time, Total, Took, HowMany];
-    0 |_| Question::Count => [[HowMany]] [Total, Good, Took];
+    0 |_| Question::Count => [[HowMany]] [Total, Good, Took, Finish];
     0 |_| Question::First => [[First]] [Start, Come];
     0 |_| Question::First => [[First], [Step, Call, Start]] [Start, Come];
     0 |_| Question::First => [[Start], [Call, Step]] [First, Come];
     0 |_| Question::Last => [[Last]] [Finish, Come];
     0 |_| Question::Last => [[Last], [Step, Call, Finish]] [Finish, Come];
     // Other runs, and those to come.
-    0 |_| Question::WithLast => [[LastRun]] [Compare, Under, Over, Time, Took, Good, HowDid, Left, Total, Finding, Miss, Ran, HowMany, Finish, Wrong, Last];
-    0 |_| Question::WithLast => [[LastRun], [Compare, Under, Over, HowDid, Good, Finding, Time, Wrong]] [Compare, Under, Over, Time, Took, Good, HowDid, Left, Total, Finding, Miss, Ran, HowMany, Wrong, Last];
+    // What another run held isn't known here, only how two compare: "what did I miss last time" has no answer.
+    0 |_| Question::WithLast => [[LastRun]] [Compare, Under, Over, Good, HowDid, Left, Total, Ran, Finish, Last];
+    0 |_| Question::WithLast => [[LastRun], [Compare, Under, Over, HowDid]] [Good, Finding, Time, Wrong, Compare, Under, Over, Time, Took, Good, HowDid, Left, Total, Finding, Miss, Ran, HowMany, Wrong, Last];
     0 |_| Question::WithLast => [[Compare]] [Good, Total, HowDid, HowMany, Time];
-    0 |_| Question::WithBest => [[Best]] [Compare, Under, Over, Time, Took, HowDid, Total, Longest, HowMany, Shortest, Finding, Good, Left, Finish];
+    0 |_| Question::WithBest => [[Best]] [Compare, Under, Over, Time, Took, HowDid, Total, Good, Left, Finish];
     0 |_| Question::WithBest => [[Best], [Compare, Under, Over, HowDid]] [Compare, Under, Over, Time, Took, HowDid, Total, Good, HowMany, Finding];
     0 |_| Question::Ready => [[Ready]] [Good, Total, Need, When];
     0 |_| Question::Practise => [[Practise]] [Next, Need, Should, First, Total, Last, Explain, Good, Again, Points, Finding, Took, Time, HowMany];
@@ -200,7 +201,7 @@ impl Asker {
             .filter(|w| !w.is_empty())
             .collect();
         // "Anything that …" points back at nothing.
-        const BACK: [&str; 6] = ["anything", "something", "things", "everything", "steps", "mistakes"];
+        const BACK: [&str; 7] = ["anything", "something", "things", "everything", "step", "steps", "mistakes"];
         let back = |k: usize| k > 0 && words[k] == "that" && BACK.contains(&words[k - 1].as_str());
         let kept = (0..words.len()).filter(|k| !back(*k));
         let words: Vec<String> = joined(kept.map(|k| words[k].clone()).collect());
@@ -313,5 +314,8 @@ fn asks_whether(words: &[String]) -> bool {
     const BEFORE: [&str; 12] = ["and", "so", "okay", "well", "please", "also", "but", "um", "uh", "then", "now", "or"];
     const VERBS: [&str; 8] = ["did", "have", "has", "had", "was", "were", "is", "are"];
     let first = words.iter().find(|w| !BEFORE.contains(&w.as_str()));
-    first.is_some_and(|w| VERBS.contains(&w.as_str())) || words.iter().any(|w| w == "if" || w == "whether")
+    let tag = [&["right"][..], &["correct"], &["did", "not", "i"], &["have", "not", "i"], &["or", "not"]];
+    let tagged = words.len() > 3
+        && tag.iter().any(|end| words.ends_with(&end.iter().map(|w| w.to_string()).collect::<Vec<_>>()));
+    tagged || first.is_some_and(|w| VERBS.contains(&w.as_str())) || words.iter().any(|w| w == "if" || w == "whether")
 }

@@ -24,7 +24,7 @@ impl Session {
         self.stage = Stage::Starting;
         self.cueing = None;
         let mut effects: Vec<Effect> = DEADLINES.into_iter().map(Effect::Disarm).collect();
-        effects.extend(self.say_and_wait(self.phase().begin.clone()));
+        effects.extend(self.begin_phase());
         effects
     }
 

@@ -2,7 +2,7 @@
 
 use super::wording::DROP;
 use super::{Effect, Session, Stage, Timer};
-use crate::outcome::{Ending, Mode};
+use crate::outcome::Ending;
 use crate::review::align_so_far;
 use crate::section::{Order, Phase};
 use crate::time::{Ms, SampleIndex};
@@ -117,34 +117,10 @@ impl Session {
         })
     }
 
-    /// A hint is due when the step at work has had its time and half as much again, and a little more.
-    pub(super) fn await_hint(&mut self, at: SampleIndex) -> Vec<Effect> {
-        // Nothing is called in a silent run, so nothing is ever late.
-        if self.settings.mode != Mode::Coach || self.stage != Stage::Running || self.settings.silent() {
-            return vec![];
-        }
-        let called = self.outcome.called.last();
-        let at_work = called.and_then(|c| self.section.steps.iter().find(|s| s.say.contains(&c.say)));
-        // A step that has no time of its own is never late.
-        if at_work.is_some_and(|s| s.plan().is_none()) {
-            return vec![Effect::Disarm(Timer::Hint)];
-        }
-        let target = at_work.map_or(Ms(0), |s| s.target);
-        vec![Effect::Arm(Timer::Hint, at + target + Ms(target.0 / 2) + Ms(20_000))]
-    }
-
-    pub(super) fn hint(&mut self) -> Vec<Effect> {
-        let Some(step) = self.due().filter(|s| !self.hinted.contains(s)) else { return vec![] };
-        self.hinted.push(step);
-        let due = &self.section.steps[step];
-        let text = due.hint.clone().unwrap_or_else(|| format!("Next: {}.", due.title));
-        vec![self.say(text, false)]
-    }
-
     pub(super) fn fired(&mut self, at: SampleIndex, timer: Timer) -> Vec<Effect> {
         match (timer, self.stage) {
             (Timer::Gap, Stage::Reading(_)) => self.read(),
-            (Timer::Gap, Stage::Starting) => self.say_and_wait(self.phase().begin.clone()),
+            (Timer::Gap, Stage::Starting) => self.begin_phase(),
             (Timer::Warning, Stage::Running) => {
                 self.warned = true;
                 // A cue that the warning cuts off is said again behind it: the gated step waits for its end.
@@ -154,6 +130,7 @@ impl Session {
                     self.unsaid.push((id, text.clone()));
                     Effect::Speak { id, text, urgent: false }
                 }));
+                effects.extend(self.pace());
                 effects
             }
             (Timer::Limit, Stage::Running) => {

@@ -5,6 +5,15 @@ use crate::callout::Vocabulary;
 use crate::review::SearchTarget;
 use crate::time::SampleIndex;
 
+/// A soft tone in answer to a callout.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sign {
+    /// It was understood.
+    Heard,
+    /// It was, but not for sure.
+    Unsure,
+}
+
 /// Something to do, after its event is on disk.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Effect {
@@ -25,6 +34,8 @@ pub enum Effect {
     Search(Vec<SearchTarget>),
     /// Listen for these phrases from now on, and no others.
     Listen(Vocabulary),
+    /// Give this sign, where nothing is being said.
+    Sign(Sign),
     /// Speak more slowly from now on.
     Slower,
     /// Stop speaking.

@@ -3,6 +3,7 @@
 
 mod asking;
 mod closing;
+mod coach;
 mod deadlines;
 mod effect;
 mod event;
@@ -13,9 +14,9 @@ mod state;
 mod waiting;
 mod wording;
 
-pub use effect::Effect;
+pub use effect::{Effect, Sign};
 pub use event::{Event, Timer};
-pub use settings::Settings;
+pub use settings::{Settings, Tell};
 pub use state::STATE;
 
 use crate::callout::Meaning;

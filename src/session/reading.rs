@@ -11,7 +11,7 @@ impl Session {
         if self.settings.skips_reading {
             self.stage = Stage::Starting;
             let mut effects = vec![self.say(SKIPPED.into(), false)];
-            effects.extend(self.say_and_wait(self.phase().begin.clone()));
+            effects.extend(self.begin_phase());
             return effects;
         }
         let reading = self.section.reading.sentences.join(" ");

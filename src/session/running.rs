@@ -42,6 +42,7 @@ impl Session {
                 self.outcome.called.push(called);
                 self.outcome.called.sort_by_key(|c| c.at);
                 let mut effects = vec![Effect::Show(self.stamped(heard.start, say))];
+                effects.extend(self.sign(heard));
                 effects.extend(self.await_cue(at));
                 effects.extend(self.await_hint(at));
                 effects.extend(self.await_wait(at));
@@ -96,9 +97,11 @@ impl Session {
             (Command::Repeat, Stage::Running | Stage::Paused(_)) if coach => {
                 vec![self.say(self.last_said.clone(), false)]
             }
+            (Command::Next, Stage::Running) if coach => self.next_step(),
             (Command::DroppedItem, Stage::Running) => {
                 self.outcome.dropped.push(heard.start);
-                vec![Effect::Show(self.stamped(heard.start, "dropped item"))]
+                let shown = Effect::Show(self.stamped(heard.start, "dropped item"));
+                [shown].into_iter().chain(self.sign(heard)).collect()
             }
             (Command::Finished, Stage::Running) => self.end_phase(heard.start, Ending::Finished),
             (Command::Finished, Stage::Closing) => {

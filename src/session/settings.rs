@@ -38,12 +38,30 @@ pub struct Settings {
     /// Whether the recap is left to a mock exam that the run is a part of.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unreported: bool,
+    /// Whether a soft tone says that a callout was understood; never in exam mode.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub signs: bool,
+    /// What the coach tells unasked; none in runs from before this could be chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tells: Option<Vec<Tell>>,
     /// Whether the reading is left out: in practice only.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub skips_reading: bool,
     /// What earlier runs came to, where there are some and questions are answered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub past: Option<Past>,
+}
+
+/// Something that the coach tells unasked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Tell {
+    /// The next step, after a pause much longer than this person's own.
+    Next,
+    /// The name of each phase, before it begins.
+    Phase,
+    /// Behind the warning: where the plan has the candidate by then.
+    Pace,
 }
 
 impl From<Mode> for Settings {
@@ -61,6 +79,8 @@ impl From<Mode> for Settings {
             answers: false,
             asks_time: false,
             unreported: false,
+            signs: false,
+            tells: None,
             skips_reading: false,
             past: None,
         }

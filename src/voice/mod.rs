@@ -3,10 +3,12 @@
 
 mod cache;
 mod level;
+mod sign;
 mod synthesis;
 
 pub use cache::Cache;
 pub use level::{PEAK_CEILING, TARGET_LUFS, level};
+pub use sign::{SIGN_LEVEL, chime};
 pub use synthesis::{Synthesis, VoiceError};
 
 /// Sound ready to play: one channel of floats in -1 to 1.

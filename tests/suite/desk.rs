@@ -5,7 +5,7 @@ use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::desk::{BEGIN, Before, Choice, Desk, Effect, Entry, Event, Menu, NIGHT, SILENCE, Went};
 use stepbell::driver::{Mouth, Press, Reception};
 use stepbell::listen::{Arrived, Gate, Listener};
-use stepbell::review::Sought;
+use stepbell::review::SearchTarget;
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::voice::Speech;
 
@@ -255,11 +255,11 @@ impl Listener for Script {
         vec![]
     }
 
-    async fn attend(&mut self, vocabulary: Vocabulary) {
+    async fn set_grammar(&mut self, vocabulary: Vocabulary) {
         self.vocabulary = vocabulary;
     }
 
-    async fn search(&mut self, _: Vec<Sought>) -> Vec<(usize, SampleIndex)> {
+    async fn search(&mut self, _: Vec<SearchTarget>) -> Vec<(usize, SampleIndex)> {
         unreachable!("the desk looks for nothing again")
     }
 }

@@ -83,7 +83,12 @@ fn the_wordings_it_was_made_with_are_understood() {
 /// The figures of wordings that were not there when the parser was made stand in `tests/data/intents/README.md`; it was made better since.
 #[test]
 fn few_wordings_are_declined_and_almost_none_is_taken_for_another() {
-    let texts = [include_str!("../data/intents/unseen.tsv"), include_str!("../data/intents/second.tsv")];
+    let texts = [
+        include_str!("../data/intents/unseen.tsv"),
+        include_str!("../data/intents/second.tsv"),
+        include_str!("../data/intents/third.tsv"),
+        include_str!("../data/intents/fourth.tsv"),
+    ];
     let all: Vec<&str> = texts.iter().flat_map(|t| lines(t)).collect();
     let ([right, declined, wrong], others) = told(&all);
     crate::figure(

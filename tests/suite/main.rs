@@ -1,9 +1,11 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
 mod acoustic;
+mod answers;
 mod broken;
 mod bulletin;
 mod clock;
+mod coach;
 mod demo;
 mod desk;
 mod drill;

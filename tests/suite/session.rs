@@ -183,6 +183,7 @@ impl Run {
                 Effect::Hush
                 | Effect::Search(_)
                 | Effect::Listen(_)
+                | Effect::Sign(_)
                 | Effect::Slower
                 | Effect::Show(_)
                 | Effect::Close => {}

@@ -71,6 +71,7 @@ const ASKED: &[(&str, &[&[&str]])] = &[
         &[&["mock", "@/exam.toml", "--mic", "@/silence.wav", "--voice", "off", "--runs", "@/runs", "--seed", "1"]],
     ),
     ("resume", &[&["resume", "--close", "--runs", "@/cut"]]),
+    ("listen", &[&["listen", "@/short.toml", "--mic", "@/silence.wav", "--voice", "off", "--runs", "@/runs"]]),
     ("microphone", &[&["microphone", "@/short.toml", "--mic", "@/silence.wav", "--voice", "off", "--runs", "@/runs"]]),
     ("enrol", &[&["enrol", "@/short.toml", "--mic", "@/silence.wav", "--voice", "off", "--runs", "@/runs"]]),
     ("sections", &[&["sections"]]),
