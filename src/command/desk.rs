@@ -185,7 +185,7 @@ fn mock_exam(options: &Options, path: &Path) -> mock::Options {
 fn taught(model: &Model, desk: &Desk) -> Result<Model, Failure> {
     let words = desk.words();
     let wanted: Vec<&str> = words.iter().map(String::as_str).chain(DECOYS).collect();
-    model.taught(&wanted, &[]).map_err(|e| Failure::device(e, "free some space for a temporary folder"))
+    model.with_pronunciations(&wanted, &[]).map_err(|e| Failure::device(e, "free some space for a temporary folder"))
 }
 
 /// Stand at the desk from a place on, until a run is to begin, or, none, until it is over.

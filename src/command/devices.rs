@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::mouth::Rendered;
-use super::settings::{SPEEDS, Settings, Voice};
+use super::settings::{PITCHES, SPEEDS, Settings, Voice};
 use crate::audio::{DeviceError, Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
 use crate::listen::{DECOYS, Ears, Gate, Model, Profile};
@@ -11,7 +11,7 @@ use crate::section::Section;
 use crate::session::Session;
 use crate::terminal::{self, outln};
 use crate::time::{Ms, RATE, SampleIndex};
-use crate::voice::Cache;
+use crate::voice::{Cache, Proctor};
 use std::path::{Path, PathBuf};
 
 /// What a run is made with.
@@ -32,6 +32,12 @@ pub struct Devices {
     /// How fast the voice speaks, in percent of the usual
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(SPEEDS))]
     pub speed: Option<u32>,
+    /// Whose voice it is
+    #[arg(long, value_enum)]
+    pub proctor: Option<Proctor>,
+    /// How high the voice is, in percent of the usual
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(PITCHES))]
+    pub pitch: Option<u32>,
     /// Write what is spoken to this WAV file
     #[arg(long, value_name = "WAV")]
     pub render: Option<PathBuf>,
@@ -48,6 +54,8 @@ impl Devices {
         }
         self.voice = self.voice.or(settings.voice);
         self.speed = self.speed.or(settings.speed);
+        self.proctor = self.proctor.or(settings.proctor);
+        self.pitch = self.pitch.or(settings.pitch);
     }
 
     /// Load the model to listen with.
@@ -77,7 +85,9 @@ impl Devices {
         let models = super::models();
         let speaks = self.voice.unwrap_or_default() == Voice::On;
         let speed = self.speed.unwrap_or(100);
-        let cache = speaks.then(|| Cache::new(&super::cache(), &models.join("voice")).at_speed(speed));
+        let (proctor, pitch) = (self.proctor.unwrap_or_default(), self.pitch.unwrap_or(100));
+        let voice = || Cache::new(&super::cache(), &models.join("voice")).at_speed(speed).spoken_by(proctor, pitch);
+        let cache = speaks.then(voice);
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open(&self.device).map_err(no_device)?) } else { None };
         Ok(Rendered::new(cache, speaker, announcements))

@@ -57,7 +57,9 @@ fn finish(options: &Options, session: &Session) -> Result<(), Failure> {
         let text = recap::spoken(session.section(), session.outcome());
         let settings = super::settings::read()?;
         let voice = Cache::new(&super::cache(), &super::models().join("voice"));
-        let speech = voice.at_speed(settings.speed.unwrap_or(100)).speech(&text);
+        let voice = voice.at_speed(settings.speed.unwrap_or(100));
+        let mut voice = voice.spoken_by(settings.proctor.unwrap_or_default(), settings.pitch.unwrap_or(100));
+        let speech = voice.speech(&text);
         let speech = speech.map_err(|e| Failure::device(e, super::mend()))?;
         let mut speaker = Speaker::open(&settings.device).map_err(|e| Failure::device(e, unspoken))?;
         speaker.play(&speech.samples, speech.rate);

@@ -6,10 +6,11 @@ use crate::outcome::Mode;
 use crate::platform;
 use crate::session::Tell;
 use crate::terminal::{outln, table};
+use crate::voice::Proctor;
 use clap::ValueEnum;
 use serde::Deserialize;
 use std::io::ErrorKind;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 use toml::Spanned;
 
@@ -53,11 +54,16 @@ impl Told {
 /// How fast the voice may speak, in percent of the usual: slower it drones, faster it is hard to follow.
 pub const SPEEDS: std::ops::RangeInclusive<i64> = 50..=125;
 
+/// How high it may be, in percent of the usual: beyond that it sounds like nobody.
+pub const PITCHES: std::ops::RangeInclusive<i64> = 80..=120;
+
 /// What can be written, and what it means.
-const KEYS: [(&str, &str); 7] = [
+const KEYS: [(&str, &str); 9] = [
     ("device", "a part of the name of a microphone, loudspeaker or headset, or a list of two"),
     ("voice", "\"on\" or \"off\""),
     ("speed", "of the voice, in percent of the usual, from 50 to 125"),
+    ("proctor", "\"usual\", \"low\" or \"high\": whose voice it is; the last two need the program flite"),
+    ("pitch", "of the voice, in percent of the usual, from 80 to 120"),
     ("headset", "true where the voice can't reach the microphone"),
     ("mode", "\"coach\" or \"exam\""),
     ("tells", "what the coach tells unasked: a list of \"next\", \"phase\", \"pace\", or of \"nothing\""),
@@ -79,6 +85,8 @@ struct Written {
     device: Option<Names>,
     voice: Option<Voice>,
     speed: Option<Spanned<u32>>,
+    proctor: Option<Proctor>,
+    pitch: Option<Spanned<u32>>,
     headset: Option<bool>,
     mode: Option<Mode>,
     #[serde(default)]
@@ -95,6 +103,10 @@ pub struct Settings {
     pub voice: Option<Voice>,
     /// Speed of the voice, in percent.
     pub speed: Option<u32>,
+    /// Whose voice it is.
+    pub proctor: Option<Proctor>,
+    /// How high it is, in percent.
+    pub pitch: Option<u32>,
     /// Whether the voice can't reach the microphone.
     pub headset: Option<bool>,
     /// Coach or exam.
@@ -143,11 +155,16 @@ fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
             }
         }
     })?;
-    let speed = written.speed.map(|speed| (speed.span(), speed.into_inner()));
-    if let Some((span, speed)) = speed.clone().filter(|(_, speed)| !SPEEDS.contains(&i64::from(*speed))) {
-        let next = format!("give percent of the usual speed, from {} to {}", SPEEDS.start(), SPEEDS.end());
-        return Err((span, format!("the voice can't speak at {speed} percent"), next));
-    }
+    let within = |percent: &Option<Spanned<u32>>, range: RangeInclusive<i64>, what: &str| match percent {
+        Some(percent) if !range.contains(&i64::from(*percent.get_ref())) => {
+            let next = format!("give percent of the usual {what}, from {} to {}", range.start(), range.end());
+            let told = format!("the voice can't speak at {} percent {what}", percent.get_ref());
+            Err((percent.span(), told, next))
+        }
+        percent => Ok(percent.as_ref().map(|p| *p.get_ref())),
+    };
+    let speed = within(&written.speed, SPEEDS, "speed")?;
+    let pitch = within(&written.pitch, PITCHES, "pitch")?;
     Ok(Settings {
         device: match written.device {
             None => vec![],
@@ -155,7 +172,9 @@ fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
             Some(Names::Several(names)) => names,
         },
         voice: written.voice,
-        speed: speed.map(|(_, speed)| speed),
+        speed,
+        proctor: written.proctor,
+        pitch,
         headset: written.headset,
         mode: written.mode,
         tells: written.tells,
@@ -166,7 +185,7 @@ fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
 /// Show what applies, and where from.
 pub fn run() -> Result<(), Failure> {
     let settings = read()?;
-    let Settings { device, voice, speed, headset, mode, tells, sign } = &settings;
+    let Settings { device, voice, speed, proctor, pitch, headset, mode, tells, sign } = &settings;
     let device = (!device.is_empty()).then(|| device.join(", "));
     let switch = |v: Option<Voice>| v.map(|v| if v == Voice::On { "on" } else { "off" }.to_string());
     let name = |told: &Told| told.to_possible_value().map(|v| v.get_name().to_string());
@@ -176,6 +195,8 @@ pub fn run() -> Result<(), Failure> {
         (device, "the system's"),
         (switch(*voice), "on"),
         (speed.map(|s| s.to_string()), "100"),
+        (proctor.and_then(|p| p.to_possible_value()).map(|v| v.get_name().to_string()), "usual"),
+        (pitch.map(|p| p.to_string()), "100"),
         (headset.map(|h| h.to_string()), "false"),
         (mode, "coach"),
         (tells, "next"),
@@ -202,11 +223,13 @@ mod tests {
 
     #[test]
     fn what_is_written_is_understood_or_told() {
-        let text = "device = [\"Headset\", \"Speaker\"]\nvoice = \"off\"\nspeed = 90\nheadset = true\nmode = \"exam\"\ntells = [\"pace\"]\nsign = \"on\"\n";
+        let text = "device = [\"Headset\", \"Speaker\"]\nvoice = \"off\"\nspeed = 90\nproctor = \"low\"\npitch = 110\nheadset = true\nmode = \"exam\"\ntells = [\"pace\"]\nsign = \"on\"\n";
         let all = Settings {
             device: vec!["Headset".into(), "Speaker".into()],
             voice: Some(Voice::Off),
             speed: Some(90),
+            proctor: Some(Proctor::Low),
+            pitch: Some(110),
             headset: Some(true),
             mode: Some(Mode::Exam),
             tells: vec![Told::Pace],
@@ -219,6 +242,7 @@ mod tests {
             ("speed = 90\nhedset = true", 11, "no setting is called hedset", "did you mean headset?"),
             ("zzzzzzzzzzzz = 1", 0, "no setting is called zzzzzzzzzzzz", "settings are device"),
             ("speed = 300", 8, "can't speak at 300 percent", "from 50 to 125"),
+            ("pitch = 10", 8, "can't speak at 10 percent", "from 80 to 120"),
             ("speed = \"fast\"", 8, "expected u32", "`stepbell settings`"),
             ("mode = \"drill\"", 7, "unknown variant", "`stepbell settings`"),
             ("headset = tru", 10, "", "`stepbell settings`"),

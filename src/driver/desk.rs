@@ -31,8 +31,9 @@ pub struct Reception<'a> {
 #[derive(Default)]
 struct Now {
     at: SampleIndex,
-    waiting: VecDeque<(u32, Speech)>,
-    speaking: Option<(u32, SampleIndex)>,
+    /// What is still to be said; of an announcement, its last sentence has its number.
+    waiting: VecDeque<(Option<u32>, Speech)>,
+    speaking: Option<(Option<u32>, SampleIndex)>,
     unmask: Option<SampleIndex>,
     masked: bool,
     /// From where on neither the tool nor anybody understood spoke.
@@ -108,7 +109,9 @@ impl Reception<'_> {
             if spoken == Some(at) {
                 let (id, _) = now.speaking.take().expect("it has a place");
                 now.unmask = Some(at + ROOM_TAIL).filter(|_| now.masked && now.waiting.is_empty());
-                self.happened(&Event::SpeechEnded(id), now);
+                if let Some(id) = id {
+                    self.happened(&Event::SpeechEnded(id), now);
+                }
                 self.speak_next(now);
             } else if now.unmask == Some(at) {
                 now.unmask = None;
@@ -150,9 +153,13 @@ impl Reception<'_> {
                 Effect::Begin(choice) => now.begin = Some(choice),
                 Effect::Close => {}
                 Effect::Speak { id, text } => {
-                    let speech = self.mouth.speech(&text);
-                    now.waiting.push_back((id, speech));
-                    self.speak_next(now);
+                    // Sentence by sentence, so that the first sounds while the others are made.
+                    let sentences: Vec<&str> = text.split_inclusive(". ").map(str::trim).collect();
+                    for (k, sentence) in sentences.iter().enumerate() {
+                        let speech = self.mouth.speech(sentence);
+                        now.waiting.push_back(((k + 1 == sentences.len()).then_some(id), speech));
+                        self.speak_next(now);
+                    }
                 }
                 Effect::Hush => {
                     now.waiting.clear();

@@ -1,7 +1,7 @@
 //! Fixed announcements kept as WAV files, named by the SHA-256 of what they were made from. What tells how somebody's run went
 //! is kept nowhere.
 
-use super::{Speech, Synthesis, VoiceError};
+use super::{Flite, Speech, Synthesis, VoiceError};
 use crate::audio::{read_wav, write_wav};
 use crate::platform;
 use sha2::{Digest, Sha256};
@@ -15,6 +15,30 @@ const RECIPE: &str = "3";
 /// Most bytes that are kept: the announcements of some thirty sections. Those used longest ago go first.
 const MOST: u64 = 256 << 20;
 
+/// Which voice speaks.
+#[derive(clap::ValueEnum, serde::Deserialize, Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
+pub enum Proctor {
+    /// The one that is fetched at set-up
+    #[default]
+    Usual,
+    /// A low voice of the program flite, where that is installed
+    Low,
+    /// A higher one of it
+    High,
+}
+
+impl Proctor {
+    /// flite's voice of that name; none for the one that this program speaks itself. Their own pace: 174 and 200 words a minute.
+    fn flite(self) -> Option<Flite> {
+        match self {
+            Proctor::Usual => None,
+            Proctor::Low => Some(Flite { voice: "rms", stretch: 1.12 }),
+            Proctor::High => Some(Flite { voice: "slt", stretch: 1.29 }),
+        }
+    }
+}
+
 /// The voice, and what it has kept.
 pub struct Cache {
     folder: PathBuf,
@@ -22,6 +46,9 @@ pub struct Cache {
     synthesis: Option<Synthesis>,
     /// How much longer than usual everything lasts, in percent.
     pace: u32,
+    proctor: Proctor,
+    /// How high it speaks, in percent of the usual.
+    pitch: u32,
     /// Fixed announcements that can't be kept on disk, by name.
     held: BTreeMap<String, Speech>,
 }
@@ -30,13 +57,19 @@ impl Cache {
     /// What is kept in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
     pub fn new(folder: &Path, voice: &Path) -> Cache {
         let (folder, voice) = (folder.join("announcements"), voice.to_path_buf());
-        Cache { folder, voice, synthesis: None, pace: 100, held: BTreeMap::new() }
+        Cache { folder, voice, synthesis: None, pace: 100, proctor: Proctor::Usual, pitch: 100, held: BTreeMap::new() }
     }
 
     /// Speak at so many percent of the usual speed.
     #[must_use]
     pub fn at_speed(self, percent: u32) -> Cache {
         Cache { pace: 10_000 / percent.max(1), ..self }
+    }
+
+    /// Speak in this voice, so many percent as high as usual.
+    #[must_use]
+    pub fn spoken_by(self, proctor: Proctor, pitch: u32) -> Cache {
+        Cache { proctor, pitch: pitch.max(1), ..self }
     }
 
     /// Speak more slowly from now on: a quarter slower each time, to half the usual speed.
@@ -72,6 +105,9 @@ impl Cache {
             sum.update([0]);
             sum.update(self.pace.to_le_bytes());
         }
+        if (self.proctor, self.pitch) != (Proctor::Usual, 100) {
+            sum.update(format!("{:?} {}", self.proctor, self.pitch));
+        }
         format!("{:x}.wav", sum.finalize())
     }
 
@@ -89,11 +125,15 @@ impl Cache {
     }
 
     fn made(&mut self, text: &str) -> Result<Speech, VoiceError> {
-        let synthesis = match &mut self.synthesis {
-            Some(loaded) => loaded,
-            none => none.insert(Synthesis::load(&self.voice)?),
-        };
-        synthesis.speak(text, self.pace)
+        // Sound played faster is higher, so it is made as much longer first.
+        let pace = self.pace * self.pitch / 100;
+        let mut speech = match (self.proctor.flite(), &mut self.synthesis) {
+            (Some(flite), _) => flite.speak(text, pace),
+            (None, Some(loaded)) => loaded.speak(text, pace),
+            (None, none) => none.insert(Synthesis::load(&self.voice)?).speak(text, pace),
+        }?;
+        speech.rate = speech.rate * self.pitch / 100;
+        Ok(speech)
     }
 
     fn keep(&self, name: &str, speech: &Speech) -> std::io::Result<()> {
@@ -141,6 +181,17 @@ impl Cache {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn another_voice_or_pitch_is_another_sound() {
+        let names =
+            [(Proctor::Usual, 100), (Proctor::Low, 100), (Proctor::High, 100), (Proctor::Low, 90)].map(|(p, pitch)| {
+                Cache::new(Path::new("."), Path::new(".")).spoken_by(p, pitch).name("Twelve minutes left.")
+            });
+        let usual = Cache::new(Path::new("."), Path::new(".")).name("Twelve minutes left.");
+        assert_eq!(names[0], usual, "what was kept before there was a choice is still used");
+        assert!((1..4).all(|k| (0..k).all(|other| names[k] != names[other])), "{names:?}");
+    }
 
     #[test]
     fn what_was_used_longest_ago_goes_first() {

@@ -2,11 +2,13 @@
 //! It plays nothing.
 
 mod cache;
+mod flite;
 mod level;
 mod sign;
 mod synthesis;
 
-pub use cache::Cache;
+pub use cache::{Cache, Proctor};
+pub use flite::Flite;
 pub use level::{PEAK_CEILING, TARGET_LUFS, level};
 pub use sign::{SIGN_LEVEL, chime};
 pub use synthesis::{Synthesis, VoiceError};
