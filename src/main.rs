@@ -101,7 +101,9 @@ enum Verb {
     Ready(command::history::Standing),
     /// Plan the minutes of a section from your own runs
     Plan(command::history::Planning),
-    /// Write many runs as Parquet files, for DuckDB, Polars and the like
+    /// Say what of your runs a school may archive, or look at what you said
+    Consent(command::consent::Options),
+    /// Add many runs to a folder of Parquet files, for DuckDB, Apache Spark and the like
     Archive(command::archive::Options),
     /// Write a page on many people's runs, for their instructor
     Class(command::class::Options),
@@ -188,6 +190,7 @@ impl Verb {
             Verb::History(options) => command::history::history(&options),
             Verb::Ready(options) => command::history::ready(&options),
             Verb::Plan(options) => command::history::plan(&options),
+            Verb::Consent(options) => command::consent::run(&options),
             Verb::Archive(options) => command::archive::run(&options),
             Verb::Class(options) => command::class::run(&options),
             Verb::Sheet(options) => command::observer::sheet_of(&options),

@@ -1,10 +1,13 @@
 //! `forget RUN`, `forget --all --yes`: delete what a run left behind, and nothing else.
 
+use super::archived::{self, Line};
+use super::dataset::Dataset;
 use super::{Failure, Runs};
 use crate::journal::{self, JournalError};
 use crate::platform;
 use crate::terminal::{self, outln};
 use crate::text::count;
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::path::{Component, Path, PathBuf};
 
@@ -12,7 +15,7 @@ use std::path::{Component, Path, PathBuf};
 #[derive(clap::Args, Debug)]
 pub struct Options {
     /// The runs' names, or their journal files in the folder of the runs
-    #[arg(required_unless_present_any = ["all", "profile"], conflicts_with = "all")]
+    #[arg(required_unless_present_any = ["all", "profile", "archive"], conflicts_with = "all")]
     names: Vec<String>,
     /// Every run in the folder
     #[arg(long, requires = "yes")]
@@ -23,6 +26,18 @@ pub struct Options {
     /// What `enrol` learned of your voice
     #[arg(long)]
     profile: bool,
+    /// In this archive alone: what --person or --run-id names
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["names", "all", "profile"])]
+    archive: Option<PathBuf>,
+    /// All of a person, as the archive calls them
+    #[arg(long, value_name = "NAME", requires = "archive")]
+    person: Vec<String>,
+    /// A run, by its id in the archive
+    #[arg(long, value_name = "ID", requires = "archive")]
+    run_id: Vec<String>,
+    /// Here alone, though archives hold the runs as well
+    #[arg(long)]
+    without_archives: bool,
     /// Where they lie.
     #[command(flatten)]
     runs: Runs,
@@ -42,9 +57,19 @@ enum Stays {
     Failed(Failure),
 }
 
-/// Forget runs: journal, recording, page, chapters, torn parts. Exports that were written elsewhere are not known here.
+/// Forget runs: journal, recording, page, chapters, torn parts, and what archives hold of them. Exports that were written elsewhere
+/// are not known here.
 pub fn run(options: &Options) -> Result<(), Failure> {
+    if let Some(root) = &options.archive {
+        return in_archive(root, options);
+    }
     let (runs, failed) = if options.all { all(&options.runs.folder())? } else { (named(options)?, None) };
+    let names: BTreeSet<_> = runs.iter().filter_map(|r| r.journal.file_name()?.to_str()).collect();
+    let gone = |line: &Line| names.contains(line.journal.as_str());
+    match options.without_archives {
+        true => archived::left_behind(&options.runs.folder(), gone)?,
+        false => archived::forget(&options.runs.folder(), gone)?,
+    }
     for run in &runs {
         forget(&run.journal).map_err(|(path, e)| {
             Failure::storage(
@@ -60,6 +85,33 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(runs.len(), "run"));
     }
     failed.map_or(Ok(()), Err)
+}
+
+/// Take out of an archive what is named by person and by run.
+fn in_archive(root: &Path, options: &Options) -> Result<(), Failure> {
+    let wanted = [("person", &options.person), ("run", &options.run_id)];
+    if wanted.iter().all(|(_, names)| names.is_empty()) {
+        return Err(Failure::usage("--archive: of whom, or which run?", "--person NAME, or --run-id ID"));
+    }
+    let Some(dataset) = Dataset::existing(root)? else {
+        let what = format!("{}: no archive is here; nothing was deleted", root.display());
+        return Err(Failure::storage(what, "name the folder that `archive --to` wrote to"));
+    };
+    let mut wanted: Vec<(&str, BTreeSet<String>)> =
+        wanted.into_iter().map(|(column, names)| (column, names.iter().cloned().collect())).collect();
+    wanted.retain(|(_, names)| !names.is_empty());
+    for (column, names) in &wanted {
+        let there = dataset.all(column)?;
+        if let Some(none) = names.iter().find(|name| !there.contains(*name)) {
+            let what = format!("{}: no {column} \"{none}\" is in it; nothing was deleted", root.display());
+            return Err(Failure::storage(what, "a name or an alias as the archive has it, or an id of its column run"));
+        }
+    }
+    for (column, names) in &wanted {
+        let runs = dataset.forget(column, names)?;
+        outln!("removed from the archive {}: {}", root.display(), count(runs, "run"));
+    }
+    Ok(())
 }
 
 /// Every run of the folder that can be forgotten now, and why another one can't. What is no run is told and stays.

@@ -12,12 +12,12 @@ pub const GROUPS: [(&str, &[&str]); 6] = [
     ("Sections", &["sections", "check", "new", "show", "schema", "sheet"]),
     ("Runs", &["recap", "replay", "page", "export", "agree", "forget"]),
     ("Progress", &["history", "ready", "plan"]),
-    ("Class", &["class", "archive"]),
+    ("Class", &["class", "consent", "archive"]),
     ("This program", &["devices", "settings", "completions", "manual"]),
 ];
 
 /// Examples for a verb: arguments, and what they do. A test parses each.
-pub const EXAMPLES: [(&str, &[(&str, &str)]); 27] = [
+pub const EXAMPLES: [(&str, &[(&str, &str)]); 28] = [
     (
         "listen",
         &[("listen", "choose by voice what to rehearse"), ("listen my-section.toml", "and a section of your own")],
@@ -57,12 +57,31 @@ pub const EXAMPLES: [(&str, &[(&str, &str)]); 27] = [
     ("page", &[("page --out latest.html", "the latest run")]),
     ("export", &[("export --format csv --out run.csv", "the latest run"), ("export --format json", "on the terminal")]),
     ("agree", &[("agree --ticks ticks.csv", "the latest run beside an observer's ticks")]),
-    ("forget", &[("forget --all --yes", "every run in the folder")]),
+    (
+        "forget",
+        &[
+            ("forget --all --yes", "every run in the folder, and in the archives that hold them"),
+            ("forget --archive DIR --person NAME", "all that an archive holds of a person"),
+        ],
+    ),
     ("history", &[("history --section basic-facial", "trends of that section")]),
     ("ready", &[("ready", "for the section rehearsed last"), ("ready --json", "for another program")]),
     ("plan", &[("plan --margin 10", "with a tenth of the limit to spare")]),
     ("class", &[("class people --out class.html", "people holds a folder of runs for each person")]),
-    ("archive", &[("archive runs --to archive", "two tables for DuckDB, Polars and the like")]),
+    (
+        "consent",
+        &[
+            ("consent nameless", "your runs may be archived, without your name"),
+            ("consent none", "and out they come again"),
+        ],
+    ),
+    (
+        "archive",
+        &[
+            ("archive people --school north --class tuesday", "what would go in; --yes writes it"),
+            ("archive runs --yes", "your own runs, to the folder archive"),
+        ],
+    ),
     ("devices", &[("devices", "names for --device")]),
     ("settings", &[("settings", "what applies, and where to write it")]),
     ("completions", &[("completions bash", "to be read by the shell: source <(stepbell completions bash)")]),

@@ -4,10 +4,9 @@
 use super::{Failure, runs};
 use crate::history::{History, Run};
 use crate::journal;
-use crate::outcome::Fade;
 use crate::platform;
 use crate::review::Review;
-use crate::session::Session;
+use crate::session::{Session, Settings};
 use crate::terminal::{self, Progress};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -15,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 /// Raised whenever what is kept, or how it is reckoned, changes.
-const VERSION: u32 = 4;
+const VERSION: u32 = 5;
 
 /// Largest index that is read: 100,000 runs take some 40 MB.
 const LARGEST: u64 = 256 << 20;
@@ -60,7 +59,10 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
             let (journal, (length, modified)) = *about;
             let run = match known(about) {
                 Some(seen) => seen.run.map(|run| new.history.runs.push(old.history.runs[run as usize].clone())),
-                None => lived.next().flatten().map(|lived| lived.join(&mut new.history)),
+                None => lived
+                    .next()
+                    .flatten()
+                    .map(|lived| lived.join(&mut new.history, name(journal).trim_end_matches(".journal"))),
             };
             let run = run.map(|()| new.history.runs.len() as u32 - 1);
             new.seen.insert(name(journal), Indexed { length, modified, run });
@@ -77,7 +79,11 @@ pub fn runs_in(folder: &Path) -> Result<History, Failure> {
 /// Whether every number in an index names something in it.
 fn sound(index: &Index) -> bool {
     let History { sections, runs } = &index.history;
-    let fits = |run: &Run| sections.get(run.section as usize).is_some_and(|s| s.steps.len() == run.took.len());
+    let fits = |run: &Run| {
+        sections
+            .get(run.section as usize)
+            .is_some_and(|s| s.steps.len() == run.took.len() && s.criteria.len() == run.claims.len())
+    };
     runs.iter().all(fits) && index.seen.values().filter_map(|s| s.run).all(|run| (run as usize) < runs.len())
 }
 
@@ -91,21 +97,23 @@ fn state(path: &Path) -> Option<(u64, u64)> {
 const BATCH: usize = 512;
 
 /// A run as its journal has it.
-struct Replayed {
-    session: Session,
-    how: (u32, Fade),
-    review: Review,
-    started: i64,
+pub(super) struct Replayed {
+    pub session: Session,
+    pub settings: Settings,
+    pub review: Review,
+    pub started: jiff::Timestamp,
 }
 
 impl Replayed {
-    fn join(self, history: &mut History) {
-        history.add(self.session.section(), self.how, self.session.outcome(), &self.review, self.started);
+    fn join(self, history: &mut History, name: &str) {
+        let how = (self.settings.compress, self.settings.fade);
+        let began = (self.started.as_second(), name);
+        history.add(self.session.section(), how, self.session.outcome(), &self.review, began);
     }
 }
 
 /// The runs of these journals, in order, on every core.
-fn lived(journals: &[&PathBuf]) -> Vec<Option<Replayed>> {
+pub(super) fn lived(journals: &[&PathBuf]) -> Vec<Option<Replayed>> {
     let cores = std::thread::available_parallelism().map_or(1, |n| n.get());
     std::thread::scope(|scope| {
         let read = |part: &[&PathBuf]| part.iter().map(|j| read(j)).collect::<Vec<_>>();
@@ -124,8 +132,7 @@ fn read(path: &Path) -> Option<Replayed> {
     let started: jiff::Timestamp =
         journal.header.started.parse().map_err(|e| told(&format!("{}: {e}", path.display()))).ok()?;
     let review = crate::recap::reviewed(session.section(), session.outcome());
-    let how = (journal.header.settings.compress, journal.header.settings.fade);
-    Some(Replayed { session, how, review, started: started.as_second() })
+    Some(Replayed { session, settings: journal.header.settings, review, started })
 }
 
 fn keep(path: &Path, index: &Index) -> std::io::Result<()> {

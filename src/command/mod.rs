@@ -1,9 +1,12 @@
 //! The verbs, one file each, and what they share: where things lie, and how a section file is read.
 
 pub mod archive;
+mod archived;
 pub mod callouts;
 pub mod check;
 pub mod class;
+pub mod consent;
+mod dataset;
 pub mod desk;
 pub mod device_list;
 mod devices;

@@ -1,155 +1,379 @@
-//! Many runs as Apache Parquet, for programs that reckon with more than fits here: a table of runs, and one of their steps.
+//! Many runs as tables for programs that reckon with more than fits here: a row a run, and a row for each of its steps, findings and
+//! criteria. Each row names its run, so that most questions need one table. It knows no file: command/dataset has them.
 
-use super::{History, NOT_CALLED, NOT_REACHED, timed};
-use crate::outcome::Fade;
-use parquet::basic::Compression;
-use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int32Type, Int64Type};
-use parquet::errors::Result;
-use parquet::file::properties::WriterProperties;
-use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
-use parquet::schema::parser::parse_message_type;
-use std::io::Write;
-use std::sync::Arc;
+use super::critical;
+use super::table::{Cell, Column, Kind, Rows};
+use crate::outcome::{Ending, Fade, Mode, Outcome, Past};
+use crate::recap;
+use crate::review::{Finding, Review, score, sheet};
+use crate::section::Section;
+use crate::time::{Ms, SampleIndex};
+use serde::Serialize;
 
-/// A row for each run. Times in seconds; `started` in milliseconds since 1970, UTC.
-pub const RUNS: &str = "message runs {
-  required int64 run;
-  required binary person (UTF8);
-  required binary section (UTF8);
-  required binary edition (UTF8);
-  required int32 compress;
-  required int64 started (TIMESTAMP(MILLIS,true));
-  required binary fade (UTF8);
-  required boolean whole;
-  required boolean finished;
-  required double used_s;
-  optional double guessed_s;
-  required int32 critical;
-  required int32 findings;
-  required int32 hygiene;
-}";
+/// Version of the tables: raised whenever a column goes or means something else. A column added at the end raises nothing.
+pub const ARCHIVE_VERSION: u32 = 2;
 
-/// A row for each step of each run; `run` is that of [`RUNS`]. `plan_s` is empty where the section plans no minutes, `took_s` for what was not
-/// called, and for what was told afterwards.
-pub const STEPS: &str = "message steps {
-  required int64 run;
-  required int32 place;
-  required binary step (UTF8);
-  required binary title (UTF8);
-  required boolean critical;
-  required boolean free;
-  optional double plan_s;
-  required boolean called;
-  optional double took_s;
-}";
+/// Questions to the tables, in SQL that DuckDB and Apache Spark both read: name and text.
+pub const QUESTIONS: [(&str, &str); 12] = [
+    ("01-omissions-by-step.sql", include_str!("questions/01-omissions-by-step.sql")),
+    ("02-omissions-by-month.sql", include_str!("questions/02-omissions-by-month.sql")),
+    ("03-criteria-by-school.sql", include_str!("questions/03-criteria-by-school.sql")),
+    ("04-time-by-nth-run.sql", include_str!("questions/04-time-by-nth-run.sql")),
+    ("05-step-times.sql", include_str!("questions/05-step-times.sql")),
+    ("06-readiness-calibration.sql", include_str!("questions/06-readiness-calibration.sql")),
+    ("07-worse-before-exams.sql", include_str!("questions/07-worse-before-exams.sql")),
+    ("08-classes-shrunk.sql", include_str!("questions/08-classes-shrunk.sql")),
+    ("09-fading.sql", include_str!("questions/09-fading.sql")),
+    ("10-hygiene-by-school.sql", include_str!("questions/10-hygiene-by-school.sql")),
+    ("11-who-needs-help.sql", include_str!("questions/11-who-needs-help.sql")),
+    ("12-after-a-break.sql", include_str!("questions/12-after-a-break.sql")),
+];
 
-/// Runs in one row group: of steps that makes some hundred thousand rows.
-const GROUP: usize = 20_000;
-
-/// One column of some rows.
-enum Column {
-    Long(Vec<i64>),
-    Int(Vec<i32>),
-    Real(Vec<f64>),
-    MaybeReal(Vec<Option<f64>>),
-    Truth(Vec<bool>),
-    Text(Vec<ByteArray>),
+/// A table: its name, and its own columns behind those that all have.
+pub struct Table {
+    /// Its name, and that of its folder.
+    pub name: &'static str,
+    /// What a row is.
+    pub what: &'static str,
+    /// All its columns.
+    pub columns: Vec<Column>,
 }
 
-fn text(text: &str) -> ByteArray {
-    ByteArray::from(text.as_bytes().to_vec())
+const fn column(name: &'static str, kind: Kind, what: &'static str) -> Column {
+    Column { name, kind, maybe: false, what }
 }
 
-fn seconds(ms: u64) -> f64 {
-    ms as f64 / 1000.0
+const fn maybe(name: &'static str, kind: Kind, what: &'static str) -> Column {
+    Column { name, kind, maybe: true, what }
 }
 
-/// Write both tables of these people's runs, numbered from 0 on through all of them: `runs` and `steps`.
-pub fn archive(people: &[(String, &History)], runs: impl Write + Send, steps: impl Write + Send) -> Result<u64> {
-    let properties = Arc::new(WriterProperties::builder().set_compression(Compression::SNAPPY).build());
-    let mut runs = SerializedFileWriter::new(runs, Arc::new(parse_message_type(RUNS)?), Arc::clone(&properties))?;
-    let mut steps = SerializedFileWriter::new(steps, Arc::new(parse_message_type(STEPS)?), properties)?;
-    let mut number = 0;
-    for (person, history) in people {
-        for part in history.runs.chunks(GROUP) {
-            group(&mut runs, run_columns(person, history, part, number))?;
-            group(&mut steps, step_columns(history, part, number))?;
-            number += part.len() as i64;
-        }
-    }
-    runs.close()?;
-    steps.close()?;
-    Ok(number as u64)
-}
+/// What every row of every table begins with.
+const OF_THE_RUN: [Column; 11] = [
+    column("run", Kind::Text, "the run's id: 32 hex digits, the same for ever"),
+    column("person", Kind::Text, "whose run: a name, or an alias where the person shares without a name"),
+    maybe("class", Kind::Text, "the class or its instructor, as `archive --class` says"),
+    column("edition", Kind::Text, "date of the section's edition, YYYY-MM-DD"),
+    column("started", Kind::Moment, "when it began, UTC"),
+    column("mode", Kind::Text, "coach or exam"),
+    column("compress", Kind::Int, "how far the clock was compressed; 1: not at all"),
+    column("fade", Kind::Text, "what was called out: all, hygiene or silent"),
+    column("drill", Kind::Truth, "some steps only"),
+    column("whole", Kind::Truth, "it ran to its finish or its limit, so that what was not called was left out"),
+    column("told", Kind::Truth, "all was told after a silent run, so that the calls have no times"),
+];
 
-fn run_columns(person: &str, history: &History, runs: &[super::Run], first: i64) -> Vec<Column> {
-    let about = |r: &super::Run| &history.sections[r.section as usize];
-    let fade = |fade: Fade| match fade {
-        Fade::All => "all",
-        Fade::Hygiene => "hygiene",
-        Fade::Silent => "silent",
-    };
-    vec![
-        Column::Long((first..).take(runs.len()).collect()),
-        Column::Text(runs.iter().map(|_| text(person)).collect()),
-        Column::Text(runs.iter().map(|r| text(&about(r).id)).collect()),
-        Column::Text(runs.iter().map(|r| text(&about(r).edition)).collect()),
-        Column::Int(runs.iter().map(|r| about(r).compress as i32).collect()),
-        Column::Long(runs.iter().map(|r| r.started.saturating_mul(1000)).collect()),
-        Column::Text(runs.iter().map(|r| text(fade(r.fade))).collect()),
-        Column::Truth(runs.iter().map(|r| r.whole).collect()),
-        Column::Truth(runs.iter().map(|r| r.finished).collect()),
-        Column::Real(runs.iter().map(|r| r.used.seconds()).collect()),
-        Column::MaybeReal(runs.iter().map(|r| r.guessed.map(|g| g.seconds())).collect()),
-        Column::Int(runs.iter().map(|r| r.critical as i32).collect()),
-        Column::Int(runs.iter().map(|r| r.findings as i32).collect()),
-        Column::Int(runs.iter().map(|r| r.hygiene as i32).collect()),
+const RUNS: [Column; 32] = [
+    column("trade", Kind::Text, "of the section"),
+    column("board", Kind::Text, "whose bulletin the section follows"),
+    column("title", Kind::Text, "of the section"),
+    column("program", Kind::Text, "version of the program that archived it"),
+    column("of_mock", Kind::Truth, "part of a mock exam"),
+    column("drops", Kind::Truth, "the proctor made an item drop"),
+    maybe("ending", Kind::Text, "finished, timed_out, stopped or microphone_ended; empty: never begun"),
+    column("finished", Kind::Truth, "the finish was called in time"),
+    maybe("limit_ms", Kind::Long, "time allowed; empty where not every phase is timed"),
+    maybe("used_ms", Kind::Long, "from the clock's start to the end, without pauses"),
+    maybe("guessed_ms", Kind::Long, "how long the candidate guessed that it took"),
+    column("steps_needed", Kind::Int, "steps that may not be left out"),
+    column("steps_called", Kind::Int, "of all steps, those called"),
+    column("not_called", Kind::Int, "needed steps left out"),
+    column("not_reached", Kind::Int, "needed steps that a run cut short never came to"),
+    column("perhaps", Kind::Int, "needed steps that were perhaps called"),
+    column("findings", Kind::Int, "all findings"),
+    column("critical", Kind::Int, "findings that can fail the section; points below the mark count as one"),
+    column("hygiene", Kind::Int, "callouts for hand hygiene"),
+    column("dropped", Kind::Int, "items dropped"),
+    column("pauses", Kind::Int, "how often the clock was held on request"),
+    column("paused_ms", Kind::Long, "how long"),
+    column("away", Kind::Int, "whiles in which nobody listened"),
+    column("unheard_ms", Kind::Long, "time in which the tool spoke, and nothing could be heard"),
+    column("unsettled", Kind::Truth, "the cheapest explanation may be another one"),
+    maybe("points", Kind::Int, "points called, where the board gives points"),
+    maybe("points_of", Kind::Int, "points of all that is needed"),
+    maybe("passed", Kind::Truth, "the mark was reached; empty where none is, or an observer decides"),
+    maybe("earlier_runs", Kind::Int, "whole runs of the section before this one, as its journal has it"),
+    maybe(
+        "ready_pct",
+        Kind::Int,
+        "chance of a good run in percent, told before this one: clean of critical findings, in time",
+    ),
+    maybe("ready_low_pct", Kind::Int, "lower end of its 90 % interval"),
+    maybe("ready_high_pct", Kind::Int, "upper end of its 90 % interval"),
+];
+
+const STEPS: [Column; 15] = [
+    column("place", Kind::Int, "of the step in its section, from 0"),
+    column("step", Kind::Text, "its name"),
+    column("base", Kind::Text, "the name it was written with: the same for every turn of a loop"),
+    column("title", Kind::Text, "as shown"),
+    column("phase", Kind::Text, "the phase it belongs to"),
+    column("critical", Kind::Truth, "leaving it out can fail the section"),
+    column("needed", Kind::Truth, "it may not be left out, and is none of a choice"),
+    column("hygiene", Kind::Truth, "hand hygiene"),
+    maybe("plan_ms", Kind::Long, "time planned"),
+    column("called", Kind::Truth, "it was called"),
+    column("not_reached", Kind::Truth, "the run was cut short before it"),
+    column("perhaps", Kind::Truth, "the second listen found something like its callout"),
+    maybe("turn", Kind::Int, "of the steps called, this was the nth, from 1"),
+    maybe("at_ms", Kind::Long, "when it was called, after the clock's start and without pauses"),
+    maybe("took_ms", Kind::Long, "until the next callout of another step, without pauses"),
+];
+
+const FINDINGS: [Column; 9] = [
+    column("nth", Kind::Int, "in the order they are told, from 1: harm first"),
+    column("kind", Kind::Text, "as `stepbell schema --run` lists them"),
+    column("critical", Kind::Truth, "it can fail the section"),
+    column(
+        "weight",
+        Kind::Int,
+        "0 an order that protects, 1 critical, 2 scored, 3 published, 4 common practice, 5 advice",
+    ),
+    maybe("step", Kind::Text, "the step it speaks of"),
+    maybe("rule", Kind::Text, "the rule, invariant, pair or callout it speaks of"),
+    maybe("at_ms", Kind::Long, "when, after the clock's start and without pauses"),
+    maybe("published", Kind::Text, "where its demand is published"),
+    column("sentence", Kind::Text, "as told"),
+];
+
+const CRITERIA: [Column; 5] = [
+    column("number", Kind::Text, "of the criterion in its source"),
+    column("text", Kind::Text, "what is looked for"),
+    column("claim", Kind::Text, "claimed, not_claimed, not_reached, contradicted or cant_be_heard"),
+    column("infection_control", Kind::Truth, "about infection control"),
+    column("points", Kind::Int, "what the board gives for it; 0 where it gives none"),
+];
+
+/// The tables, that of the runs last: what has a row there is all there.
+pub fn tables() -> [Table; 4] {
+    let table = |name, what, own: &[Column]| Table { name, what, columns: [&OF_THE_RUN, own].concat() };
+    [
+        table("steps", "a step of a run", &STEPS),
+        table("findings", "a finding of a run", &FINDINGS),
+        table("criteria", "a criterion of the board's sheet in a run", &CRITERIA),
+        table("runs", "a run that ended", &RUNS),
     ]
 }
 
-fn step_columns(history: &History, runs: &[super::Run], first: i64) -> Vec<Column> {
-    let steps = |r: &super::Run| {
-        history.sections[r.section as usize].steps.iter().zip(r.took.clone()).enumerate().collect::<Vec<_>>()
+/// What the tables hold, as JSON for people and programs.
+pub fn archive_schema() -> String {
+    let kind = |kind| match kind {
+        Kind::Text => "text",
+        Kind::Long => "int64",
+        Kind::Int => "int32",
+        Kind::Truth => "boolean",
+        Kind::Moment => "timestamp",
     };
-    let rows: Vec<(i64, usize, &super::StepAbout, u32)> = (first..)
-        .zip(runs)
-        .flat_map(|(number, r)| steps(r).into_iter().map(move |(place, (step, took))| (number, place, step, took)))
-        .collect();
-    vec![
-        Column::Long(rows.iter().map(|r| r.0).collect()),
-        Column::Int(rows.iter().map(|r| r.1 as i32).collect()),
-        Column::Text(rows.iter().map(|r| text(&r.2.id)).collect()),
-        Column::Text(rows.iter().map(|r| text(&r.2.title)).collect()),
-        Column::Truth(rows.iter().map(|r| r.2.critical).collect()),
-        Column::Truth(rows.iter().map(|r| r.2.free).collect()),
-        Column::MaybeReal(rows.iter().map(|r| r.2.plan.map(|p| p.seconds())).collect()),
-        Column::Truth(rows.iter().map(|r| ![NOT_CALLED, NOT_REACHED].contains(&r.3)).collect()),
-        Column::MaybeReal(rows.iter().map(|r| timed(r.3).map(|ms| seconds(ms as u64))).collect()),
-    ]
+    let column =
+        |c: &Column| serde_json::json!({"name": c.name, "type": kind(c.kind), "empty": c.maybe, "what": c.what});
+    let table = |t: &Table| serde_json::json!({"name": t.name, "row": t.what, "columns": t.columns.iter().map(column).collect::<Vec<_>>()});
+    let folders = [
+        ("school", "as `archive --school` says"),
+        ("section", "the section's name"),
+        ("month", "YYYY-MM of the start, UTC"),
+    ];
+    let folder = |(name, what): (&str, &str)| serde_json::json!({"name": name, "type": "text", "what": what});
+    let schema = serde_json::json!({
+        "stepbell_archive": ARCHIVE_VERSION,
+        "layout": "TABLE/school=…/section=…/month=…/part-….parquet",
+        "folders": folders.map(folder),
+        "tables": tables().iter().map(table).collect::<Vec<_>>(),
+    });
+    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
 }
 
-fn group<W: Write + Send>(file: &mut SerializedFileWriter<W>, columns: Vec<Column>) -> Result<()> {
-    let mut rows = file.next_row_group()?;
-    for column in columns {
-        write(&mut rows, column)?;
+/// A run to be archived.
+pub struct Archived<'a> {
+    /// Its id.
+    pub run: &'a str,
+    /// Whose it is, as it may be told.
+    pub person: &'a str,
+    /// The class.
+    pub class: Option<&'a str>,
+    /// Milliseconds since 1970, UTC.
+    pub started: i64,
+    /// What was rehearsed.
+    pub section: &'a Section,
+    /// How it went.
+    pub outcome: &'a Outcome,
+    /// What there is to say of it.
+    pub review: &'a Review,
+    /// Coach or exam.
+    pub mode: Mode,
+    /// How far the clock was compressed.
+    pub compress: u32,
+    /// What was called out.
+    pub fade: Fade,
+    /// Whether it was a drill, a part of a mock exam, and one in which an item drops.
+    pub kinds: (bool, bool, bool),
+    /// What earlier runs had come to.
+    pub past: Option<&'a Past>,
+}
+
+/// A word as data has it: `timed_out`.
+fn word(of: impl Serialize) -> String {
+    serde_json::to_value(of).ok().and_then(|v| v.as_str().map(str::to_string)).unwrap_or_default()
+}
+
+fn ms(span: Ms) -> i64 {
+    span.0.min(i64::MAX as u64) as i64
+}
+
+impl Archived<'_> {
+    /// Its row in the table of the runs, as name and value, for people.
+    pub fn shown(&self) -> Vec<(&'static str, String)> {
+        let told = |(column, cell): (&Column, Cell)| match cell {
+            Cell::Long(ms) if column.kind == Kind::Moment => {
+                (column.name, jiff::Timestamp::from_millisecond(ms).map_or_else(|_| ms.to_string(), |t| t.to_string()))
+            }
+            cell => (column.name, cell.shown()),
+        };
+        OF_THE_RUN.iter().chain(&RUNS).zip(self.of_the_run().into_iter().chain(self.whole())).map(told).collect()
     }
-    rows.close()?;
-    Ok(())
+
+    fn of_the_run(&self) -> Vec<Cell> {
+        vec![
+            self.run.into(),
+            self.person.into(),
+            self.class.into(),
+            self.section.edition.as_str().into(),
+            self.started.into(),
+            word(self.mode).as_str().into(),
+            self.compress.into(),
+            word(self.fade).as_str().into(),
+            self.kinds.0.into(),
+            self.outcome.whole().into(),
+            self.outcome.told.into(),
+        ]
+    }
+
+    /// Add its rows to those of [`tables`].
+    pub fn add_to(&self, tables: &mut [Rows; 4]) {
+        let of_the_run = self.of_the_run();
+        let [steps, findings, criteria, runs] = tables;
+        let put = |rows: &mut Rows, own: Vec<Cell>| rows.push(of_the_run.iter().cloned().chain(own).collect());
+        (0..self.section.steps.len()).for_each(|place| put(steps, self.step(place)));
+        let told = self.review.findings.iter().enumerate();
+        told.for_each(|(nth, finding)| put(findings, self.finding(nth, finding)));
+        let claims = sheet(self.section, &self.outcome.called, self.review);
+        for (c, claim) in self.section.criteria.iter().zip(claims) {
+            let own = vec![
+                c.id.as_str().into(),
+                c.text.as_str().into(),
+                word(claim).as_str().into(),
+                c.infection.into(),
+                c.points.into(),
+            ];
+            put(criteria, own);
+        }
+        put(runs, self.whole());
+    }
+
+    fn needed(&self, place: usize) -> bool {
+        !self.section.steps[place].optional && self.section.choice_of(place).is_none()
+    }
+
+    fn perhaps(&self, place: usize) -> bool {
+        self.review.findings.iter().any(|f| matches!(f, Finding::Perhaps { step, .. } if *step == place))
+    }
+
+    fn whole(&self) -> Vec<Cell> {
+        let Archived { section, outcome, review, past, .. } = self;
+        let ended = outcome.ended.map(|(_, how)| how);
+        let score = score(section, &outcome.called, review);
+        let of_kind = |of: fn(&Finding) -> bool| review.findings.iter().filter(|f| of(f)).count();
+        let ready = past.and_then(|p| p.ready);
+        vec![
+            section.trade.as_str().into(),
+            section.board.as_str().into(),
+            section.title.as_str().into(),
+            env!("CARGO_PKG_VERSION").into(),
+            self.kinds.1.into(),
+            self.kinds.2.into(),
+            ended.map(word).as_deref().into(),
+            (ended == Some(Ending::Finished)).into(),
+            section.limit().map(ms).into(),
+            outcome.used().map(ms).into(),
+            outcome.guessed.map(ms).into(),
+            (0..section.steps.len()).filter(|s| self.needed(*s)).count().into(),
+            review.steps.len().into(),
+            of_kind(|f| matches!(f, Finding::NotCalled { .. })).into(),
+            review.not_reached.len().into(),
+            of_kind(|f| matches!(f, Finding::Perhaps { .. })).into(),
+            review.findings.len().into(),
+            critical(section, outcome, review).into(),
+            recap::hygiene(section, outcome).len().into(),
+            outcome.dropped.len().into(),
+            outcome.pauses.iter().count().into(),
+            ms(outcome.pauses.total()).into(),
+            outcome.away.len().into(),
+            ms(outcome.masked).into(),
+            review.unsettled.into(),
+            score.as_ref().map(|s| s.got).into(),
+            score.as_ref().map(|s| s.of).into(),
+            score.and_then(|s| s.passed).into(),
+            past.map(|p| p.runs).into(),
+            ready.map(|r| u32::from(r.0)).into(),
+            ready.map(|r| u32::from(r.1)).into(),
+            ready.map(|r| u32::from(r.2)).into(),
+        ]
+    }
+
+    fn step(&self, place: usize) -> Vec<Cell> {
+        let step = &self.section.steps[place];
+        let turn = self.review.steps.iter().position(|t| t.step == place);
+        let time = turn.map(|turn| &self.review.steps[turn]).filter(|_| !self.outcome.told);
+        vec![
+            place.into(),
+            step.id.as_str().into(),
+            step.base.as_str().into(),
+            step.title.as_str().into(),
+            self.section.phases[step.phase].id.as_str().into(),
+            step.critical.into(),
+            self.needed(place).into(),
+            step.hygiene.into(),
+            step.plan().map(ms).into(),
+            turn.is_some().into(),
+            self.review.not_reached.contains(&place).into(),
+            self.perhaps(place).into(),
+            turn.map(|turn| turn + 1).into(),
+            time.map(|t| ms(self.outcome.clock(t.at))).into(),
+            time.map(|t| ms(t.took)).into(),
+        ]
+    }
+
+    fn finding(&self, nth: usize, finding: &Finding) -> Vec<Cell> {
+        let section = self.section;
+        let (step, rule, at) = about(section, finding);
+        vec![
+            (nth + 1).into(),
+            recap::kind(finding).into(),
+            finding.critical(section).into(),
+            u32::from(finding.weight(section)).into(),
+            step.map(|step| section.steps[step].id.as_str()).into(),
+            rule.into(),
+            at.filter(|_| !self.outcome.told).map(|at| ms(self.outcome.clock(at))).into(),
+            finding.published(section).into(),
+            recap::sentence(section, self.outcome, finding).as_str().into(),
+        ]
+    }
 }
 
-fn write<W: Write + Send>(rows: &mut SerializedRowGroupWriter<'_, W>, column: Column) -> Result<()> {
-    let Some(mut writer) = rows.next_column()? else { return Ok(()) };
-    match column {
-        Column::Long(values) => writer.typed::<Int64Type>().write_batch(&values, None, None)?,
-        Column::Int(values) => writer.typed::<Int32Type>().write_batch(&values, None, None)?,
-        Column::Real(values) => writer.typed::<DoubleType>().write_batch(&values, None, None)?,
-        Column::Truth(values) => writer.typed::<BoolType>().write_batch(&values, None, None)?,
-        Column::Text(values) => writer.typed::<ByteArrayType>().write_batch(&values, None, None)?,
-        Column::MaybeReal(values) => {
-            let there: Vec<i16> = values.iter().map(|v| i16::from(v.is_some())).collect();
-            let values: Vec<f64> = values.into_iter().flatten().collect();
-            writer.typed::<DoubleType>().write_batch(&values, Some(&there), None)?
-        }
-    };
-    writer.close()
+/// What a finding speaks of: a step, by place; a rule or the like, by name; and when.
+fn about<'a>(section: &'a Section, finding: &Finding) -> (Option<usize>, Option<&'a str>, Option<SampleIndex>) {
+    match finding {
+        Finding::NotCalled { step } => (Some(*step), None, None),
+        Finding::Perhaps { step, at }
+        | Finding::OutOfOrder { step, at }
+        | Finding::BeforeCue { step, at }
+        | Finding::TooShort { step, at, .. } => (Some(*step), None, Some(*at)),
+        Finding::Extra { at, .. }
+        | Finding::BeforeStart { at, .. }
+        | Finding::AfterStop { at, .. }
+        | Finding::Dropped { at, .. } => (None, None, Some(*at)),
+        Finding::TooFew { choice, .. } => (None, Some(&section.choices[*choice].title), None),
+        Finding::RuleBroken { rule, at } => (None, Some(&section.rules[*rule].id), Some(*at)),
+        Finding::InvariantBroken { invariant, at } => (None, Some(&section.invariants[*invariant].id), Some(*at)),
+        Finding::Unsafe { pair, at, .. } => (None, Some(&section.safety[*pair].id), Some(*at)),
+        Finding::Unanswered { event, at, .. } => (None, Some(&section.events[*event].id), Some(*at)),
+    }
 }

@@ -9,7 +9,10 @@ impl About {
     pub fn same(&self, other: &About) -> bool {
         let whole = |a: &About| (a.id.clone(), a.edition.clone(), a.compress, a.limit, a.steps.len());
         let step = |s: &StepAbout| (s.id.clone(), s.critical, s.free, s.plan);
-        whole(self) == whole(other) && self.steps.iter().map(step).eq(other.steps.iter().map(step))
+        let number = |(number, _): &(String, String)| number.clone();
+        whole(self) == whole(other)
+            && self.steps.iter().map(step).eq(other.steps.iter().map(step))
+            && self.criteria.iter().map(number).eq(other.criteria.iter().map(number))
     }
 
     /// Runs of this kind in words: "9 whole runs, compressed 10 times".
@@ -118,7 +121,15 @@ mod tests {
 
     fn about(compress: u32, edition: &str, title: &str) -> About {
         let step = StepAbout { id: "off".into(), title: title.into(), critical: false, free: false, plan: None };
-        About { id: "a".into(), title: "A".into(), edition: edition.into(), compress, limit: None, steps: vec![step] }
+        About {
+            id: "a".into(),
+            title: "A".into(),
+            edition: edition.into(),
+            compress,
+            limit: None,
+            steps: vec![step],
+            criteria: vec![],
+        }
     }
 
     /// Runs by their section's place, when they were and whether they are whole.
@@ -136,6 +147,8 @@ mod tests {
             guessed: None,
             points: None,
             took: vec![1],
+            claims: vec![],
+            name: String::new(),
         };
         History { sections, runs: runs.iter().map(run).collect() }
     }

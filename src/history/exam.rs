@@ -88,6 +88,7 @@ mod tests {
             compress: 1,
             limit: None,
             steps: vec![],
+            criteria: vec![],
         };
         let run = |k: usize| {
             let (got, unheard, of) = points[k % 2];

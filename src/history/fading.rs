@@ -118,6 +118,7 @@ mod tests {
             compress: factor,
             limit: None,
             steps: vec![],
+            criteria: vec![],
         };
         let run = |(k, (fade, findings, critical)): (usize, &(Fade, u32, u32))| Run {
             section: *fade as u32,
@@ -132,6 +133,8 @@ mod tests {
             guessed: (k > 0).then_some(Ms(300_000 * k as u64)),
             points: None,
             took: vec![],
+            claims: vec![],
+            name: String::new(),
         };
         let sections = ["a", "a-hygiene", "a-silent"].map(about).to_vec();
         let history = History { sections, runs: runs.iter().enumerate().map(run).collect() };
@@ -149,6 +152,7 @@ mod tests {
             compress,
             limit: None,
             steps: vec![],
+            criteria: vec![],
         };
         let run = |k: i64| Run { section: u32::from(k == 3), started: k, ..Run::usual() };
         let history = History { sections: vec![about(10), about(1)], runs: (0..4).map(run).collect() };
@@ -189,8 +193,15 @@ mod tests {
     #[test]
     fn guesses_are_compared_with_the_clock() {
         // 5, 10 and 15 minutes guessed of 10.
-        let about =
-            About { id: "a".into(), title: "A".into(), edition: "1".into(), compress: 1, limit: None, steps: vec![] };
+        let about = About {
+            id: "a".into(),
+            title: "A".into(),
+            edition: "1".into(),
+            compress: 1,
+            limit: None,
+            steps: vec![],
+            criteria: vec![],
+        };
         let run = |minutes: u64| Run { guessed: Some(Ms(minutes * 60_000)), ..Run::usual() };
         let history = History { sections: vec![about], runs: [5, 10, 15].map(run).to_vec() };
         let (n, ratio) = guesses(&history, 0).unwrap();

@@ -9,9 +9,10 @@ mod past;
 mod plan;
 mod ready;
 mod stats;
+mod table;
 mod weak;
 
-pub use archive::archive;
+pub use archive::{ARCHIVE_VERSION, Archived, QUESTIONS, Table, archive_schema, tables};
 pub use counting::Apart;
 pub use curve::{Curve, Shape, fit, fit_as};
 pub use exam::{ExamReadiness, Marked, exam_readiness};
@@ -20,10 +21,11 @@ pub use past::past;
 pub use plan::{Pace, expected, pace_plan};
 pub use ready::{Limiter, Readiness, TOO_FEW, readiness};
 pub use stats::{Interval, beta_interval, bootstrap, kappa, percentile, three_point, wilson};
+pub use table::{Column, GROUP, Kind, Rows, Writer, texts, without};
 pub use weak::{Weakest, weakest};
 
 use crate::outcome::{Ending, Fade, Outcome};
-use crate::review::{Review, Score, score};
+use crate::review::{Claim, Review, Score, score, sheet};
 use crate::section::Section;
 use crate::time::Ms;
 use serde::{Deserialize, Serialize};
@@ -57,6 +59,8 @@ pub struct About {
     pub limit: Option<Ms>,
     /// The steps, in order.
     pub steps: Vec<StepAbout>,
+    /// The board's criteria, in order: number and text.
+    pub criteria: Vec<(String, String)>,
 }
 
 /// What of a step its runs share.
@@ -112,6 +116,16 @@ pub struct Run {
     pub points: Option<Points>,
     /// By step: how long it took in milliseconds, [`UNTIMED`], [`NOT_REACHED`] or [`NOT_CALLED`].
     pub took: Vec<u32>,
+    /// By criterion: what the run says of it.
+    pub claims: Vec<Claim>,
+    /// The name of its journal, without its ending.
+    pub name: String,
+}
+
+/// Critical findings of a run. Points that can't reach the board's mark fail a section as one does.
+fn critical(section: &Section, outcome: &Outcome, review: &Review) -> u32 {
+    let below_mark = score(section, &outcome.called, review).is_some_and(|s| s.below_mark);
+    review.findings.iter().filter(|f| f.critical(section)).count() as u32 + u32::from(below_mark)
 }
 
 /// Runs and the sections they were of.
@@ -124,14 +138,14 @@ pub struct History {
 }
 
 impl History {
-    /// Add a run that began at `started` (seconds since 1970).
+    /// Add a run that began at `started` (seconds since 1970), by the name of its journal.
     pub fn add(
         &mut self,
         section: &Section,
         (compress, fade): (u32, Fade),
         outcome: &Outcome,
         review: &Review,
-        started: i64,
+        (started, name): (i64, &str),
     ) {
         let about = About {
             id: section.id.clone(),
@@ -148,6 +162,7 @@ impl History {
                     plan: s.plan(),
                 })
                 .collect(),
+            criteria: section.criteria.iter().map(|c| (c.id.clone(), c.text.clone())).collect(),
         };
         let place = self.place(about);
         let mut took = vec![NOT_CALLED; section.steps.len()];
@@ -165,15 +180,15 @@ impl History {
             finished: ended == Some(Ending::Finished),
             whole: outcome.whole(),
             used: outcome.used().unwrap_or(Ms(0)),
-            // Points that can't reach the board's mark fail a section as a critical finding does.
-            critical: review.findings.iter().filter(|f| f.critical(section)).count() as u32
-                + u32::from(score.as_ref().is_some_and(|s| s.below_mark)),
+            critical: critical(section, outcome, review),
             findings: review.findings.len() as u32,
             hygiene,
             fade,
             guessed: outcome.guessed,
             points: score.map(|Score { got, unheard, of, .. }| Points { got, unheard, of }),
             took,
+            claims: sheet(section, &outcome.called, review),
+            name: name.to_string(),
         });
     }
 
@@ -239,6 +254,8 @@ impl Run {
             guessed: None,
             points: None,
             took: vec![],
+            claims: vec![],
+            name: String::new(),
         }
     }
 }

@@ -97,6 +97,7 @@ mod tests {
                 compress: 1,
                 limit: Some(Ms(limit)),
                 steps: vec![step("a", 60_000), step("b", 120_000), step("c", 10_000)],
+                criteria: vec![],
             }],
             runs: (took.iter().enumerate())
                 .map(|(k, took)| Run {
@@ -112,6 +113,8 @@ mod tests {
                     guessed: None,
                     points: None,
                     took: took.to_vec(),
+                    claims: vec![],
+                    name: String::new(),
                 })
                 .collect(),
         }

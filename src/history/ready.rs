@@ -203,6 +203,7 @@ mod tests {
             compress,
             limit: Some(Ms(1_000_000)),
             steps: vec![step("a", true), step("b", false)],
+            criteria: vec![],
         };
         let run = |k: u32| Run {
             section: 0,
@@ -217,6 +218,8 @@ mod tests {
             guessed: None,
             points: None,
             took: vec![1_000, if k < 4 { NOT_CALLED } else { 1_000 }],
+            claims: vec![],
+            name: String::new(),
         };
         History { sections: vec![about], runs: (0..9).map(run).collect() }
     }

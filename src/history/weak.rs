@@ -61,6 +61,7 @@ mod tests {
             compress,
             limit: None,
             steps: section.steps.iter().map(step).collect(),
+            criteria: vec![],
         };
         let of = |id: &str| took.iter().find(|t| t.0 == id).map_or(10_000, |t| t.1);
         let run = |k: usize| Run {

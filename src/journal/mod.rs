@@ -9,7 +9,7 @@ mod read;
 mod store;
 
 pub use read::{Flaw, read};
-pub use store::{Disk, JournalError, Writer, begins_as_one, hold, load};
+pub use store::{Disk, JournalError, Writer, begins_as_one, hold, id, load};
 
 use crate::session::{Effect, Event, STATE, Session, Settings};
 use crate::time::{RATE, SampleIndex};

@@ -6,7 +6,7 @@ use crate::time::{RATE, SampleIndex};
 use sha2::{Digest, Sha256};
 
 /// Longest line read, in bytes: a section file's largest size, escaped, and room to spare.
-const LONGEST_LINE: usize = 8 << 20;
+pub(super) const LONGEST_LINE: usize = 8 << 20;
 
 /// Largest journal read, in bytes: a day of events is a few.
 pub(super) const LARGEST: u64 = 256 << 20;
@@ -135,7 +135,7 @@ fn header(json: &[u8]) -> Result<Header, Flaw> {
 }
 
 /// The JSON of one whole line, and the sum behind it.
-fn checked(line: &[u8], before: u32) -> Result<(&[u8], u32), &'static str> {
+pub(super) fn checked(line: &[u8], before: u32) -> Result<(&[u8], u32), &'static str> {
     if line.len() > LONGEST_LINE {
         return Err("it is too long");
     }

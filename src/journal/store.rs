@@ -1,12 +1,14 @@
 //! A journal on disk: each line written and synced, one writer at a time, readable by its owner alone.
 
 use super::{
-    DIGEST_EVERY, Entry, Flaw, Header, Journal, Record, line, read::LARGEST, read::LONGEST_DAYS, read::within,
+    DIGEST_EVERY, Entry, Flaw, Header, Journal, Record, hex, line, read::LARGEST, read::LONGEST_DAYS,
+    read::LONGEST_LINE, read::checked, read::within,
 };
 use crate::platform::{self, Writing};
 use crate::time::SampleIndex;
+use sha2::{Digest, Sha256};
 use std::fs::File;
-use std::io::{self, Read, Write};
+use std::io::{self, BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Why a journal can't be written or read.
@@ -183,6 +185,20 @@ pub fn load(path: &Path) -> Result<Journal, JournalError> {
     let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
     let bytes = platform::read(path, LARGEST).map_err(storage)?;
     super::read(&bytes).map_err(|flaw| JournalError::Flawed { path: path.to_path_buf(), flaw })
+}
+
+/// A run's id: the first 16 bytes, in hex, of SHA-256 over the JSON of its journal's first line. That line is written once and
+/// stays, whatever is written behind it, and wherever the file goes.
+pub fn id(path: &Path) -> Result<String, JournalError> {
+    let storage = |source| JournalError::Storage { path: path.to_path_buf(), source };
+    let mut first = vec![];
+    let file = platform::open(path).map_err(storage)?;
+    BufReader::new(file).take(LONGEST_LINE as u64).read_until(b'\n', &mut first).map_err(storage)?;
+    let json = checked(&first, 0).map_err(|why| {
+        let flaw = Flaw::NotAJournal(why);
+        JournalError::Flawed { path: path.to_path_buf(), flaw }
+    })?;
+    Ok(hex(&Sha256::digest(json.0)[..16]))
 }
 
 /// Open a journal and take it for this program alone, as its writer does; it is given back when the file is closed. Whether what

@@ -245,7 +245,7 @@ pub fn csv(run: &RunView) -> String {
 
 /// A cell that no spreadsheet takes for a formula: those begin with one of these, whatever quotes stand around it. Nor does it
 /// steer a terminal.
-fn cell(cell: &str) -> String {
+pub fn cell(cell: &str) -> String {
     let cell = crate::text::harmless(cell);
     let formula =
         cell.trim_start_matches([' ', '\u{a0}']).starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '|', '%']);

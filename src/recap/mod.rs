@@ -12,7 +12,7 @@ mod text;
 mod timeline;
 
 pub use answer::{answer, following, help};
-pub use data::{SCHEMA, csv, json, webvtt};
+pub use data::{SCHEMA, cell, csv, json, kind, webvtt};
 pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};
 pub use sentence::{section_says, sentence};

@@ -2,10 +2,10 @@
 
 use super::{Called, Finding, Review};
 use crate::section::{Criterion, Section};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What a run says of a criterion.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Claim {
     /// What it takes was called.

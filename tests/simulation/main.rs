@@ -7,6 +7,7 @@
 //!
 //! `TRACE=1` prints the section and the journal of each run that was closed.
 
+mod chain;
 mod plan;
 mod planted;
 mod run;

@@ -4,7 +4,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use std::fmt::Write;
 use stepbell::authoring;
-use stepbell::outcome::Mode;
+use stepbell::outcome::{Fade, Mode, Past};
 use stepbell::section::Section;
 
 /// Draws, equal for equal seeds.
@@ -65,6 +65,8 @@ pub struct Plan {
     pub toml: String,
     pub section: Section,
     pub mode: Mode,
+    pub fade: Fade,
+    pub past: Option<Past>,
     pub items: Vec<Item>,
     pub storage: Vec<(u64, Storage)>,
     /// By place in milliseconds.
@@ -281,6 +283,6 @@ impl Plan {
         });
         let mut devices: Vec<(u64, Device)> = devices.collect();
         devices.sort_by_key(|d| d.0);
-        Some(Plan { seed, toml, section, mode, items, storage, devices })
+        Some(Plan { seed, toml, section, mode, fade: Fade::All, past: None, items, storage, devices })
     }
 }

@@ -6,8 +6,8 @@ use crate::run;
 use std::path::Path;
 use stepbell::authoring;
 use stepbell::history::{History, Interval, readiness};
-use stepbell::outcome::Mode;
-use stepbell::session::Session;
+use stepbell::outcome::{Fade, Mode, Past};
+use stepbell::session::{Session, Settings};
 use stepbell::{journal, recap};
 
 const SECTION: &str = include_str!("../../prompts/skin-care/basic-facial.toml");
@@ -28,7 +28,7 @@ impl Chance {
 }
 
 /// How one person is and learns.
-struct Person {
+pub struct Person {
     pace: f64,
     learning: f64,
     wobble: f64,
@@ -37,16 +37,29 @@ struct Person {
     mending: f64,
 }
 
-/// One run of a person, as its journal's bytes.
-fn rehearse(person: &Person, number: u64, seed: u64) -> Vec<u8> {
-    let section = authoring::read_seeded(SECTION, seed).0.unwrap();
+/// What is rehearsed, how, and when.
+pub struct Sitting<'a> {
+    pub toml: &'a str,
+    pub mode: Mode,
+    pub fade: Fade,
+    pub past: Option<Past>,
+    pub started: &'a str,
+    /// In so many of a hundred steps the next one is called first.
+    pub swaps: u64,
+}
+
+/// One run of a person, their nth, as its journal's bytes.
+pub fn rehearse(person: &Person, sitting: Sitting, number: u64, seed: u64) -> Vec<u8> {
+    let Sitting { toml, mode, fade, past, started, swaps } = sitting;
+    let section = authoring::read_seeded(toml, seed).0.unwrap();
+    let section = Settings { fade, ..mode.into() }.applied(section).unwrap();
     let mut chance = Chance::new(seed);
     let speed = person.pace * (-person.learning * number as f64).exp() * (person.wobble * chance.normal()).exp();
     let mut items: Vec<Item> = vec![];
     // The time of the step at work, and of those left out since: nobody takes time for what they forgot.
     let mut pause = 4_000;
     for (place, step) in section.steps.iter().enumerate() {
-        let slips = person.slips[place] * (-(number as f64) / person.mending).exp();
+        let slips = person.slips[place % person.slips.len()] * (-(number as f64) / person.mending).exp();
         if step.optional || step.id == "vibration" || chance.share() < slips {
             continue;
         }
@@ -54,10 +67,17 @@ fn rehearse(person: &Person, number: u64, seed: u64) -> Vec<u8> {
         items.push(Item { phase: 0, pause, words, found: true, delay: 600, cue: None });
         pause = ((step.target.0 as f64 * speed * (0.15 * chance.normal()).exp()) as u64).max(2_000);
     }
-    let words = vec!["stepping".into(), "back".into()];
+    for place in 1..items.len() {
+        if swaps > 0 && chance.percent(swaps) {
+            let words = std::mem::take(&mut items[place].words);
+            items[place].words = std::mem::replace(&mut items[place - 1].words, words);
+        }
+    }
+    let words = section.finish[0].split(' ').map(str::to_string).collect();
     items.push(Item { phase: 0, pause, words, found: true, delay: 600, cue: None });
-    let plan = Plan { toml: SECTION.into(), section, mode: Mode::Exam, items, storage: vec![], devices: vec![], seed };
-    run::journal_of_run(&plan, &date(number))
+    let (storage, devices) = (vec![], vec![]);
+    let plan = Plan { toml: toml.into(), section, mode, fade, past, items, storage, devices, seed };
+    run::journal_of_run(&plan, started)
 }
 
 /// The start of a person's nth run: one a day from 2 March 2026.
@@ -66,7 +86,7 @@ fn date(number: u64) -> String {
     format!("2026-{month:02}-{day:02}T17:00:00Z")
 }
 
-fn person(seed: u64) -> Person {
+pub fn person(seed: u64) -> Person {
     let mut chance = Chance::new(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ 0x5c00_1000);
     let steps = authoring::read_seeded(SECTION, 0).0.unwrap().steps;
     let care = 0.02 + 0.10 * chance.share();
@@ -93,7 +113,9 @@ fn school() -> Vec<(u64, u64, Vec<u8>)> {
                         return;
                     }
                     let (who, number) = (k / RUNS, k % RUNS);
-                    let bytes = rehearse(&person(who), number, k + 1);
+                    let (mode, fade, past) = (Mode::Exam, Fade::All, None);
+                    let sitting = Sitting { toml: SECTION, mode, fade, past, started: &date(number), swaps: 0 };
+                    let bytes = rehearse(&person(who), sitting, number, k + 1);
                     all.lock().unwrap().push((who, number, bytes));
                 }
             });
@@ -126,13 +148,7 @@ fn readiness_is_calibrated_on_a_made_up_school() {
             journal.replay(&mut session, |_, _| {});
             let review = recap::reviewed(session.section(), session.outcome());
             let before = (*number >= 8).then(|| readiness(&history, 0, *number).unwrap());
-            history.add(
-                session.section(),
-                (1, stepbell::outcome::Fade::All),
-                session.outcome(),
-                &review,
-                *number as i64,
-            );
+            history.add(session.section(), (1, Fade::All), session.outcome(), &review, (*number as i64, ""));
             let run = history.runs.last().unwrap();
             if let Some(ready) = before {
                 forecasts.push((ready.good, f64::from(run.finished && run.critical == 0)));

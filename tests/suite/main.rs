@@ -2,6 +2,7 @@
 
 mod acoustic;
 mod answers;
+mod archive;
 mod broken;
 mod bulletin;
 mod clock;

@@ -113,7 +113,15 @@ const ASKED: &[(&str, &[&[&str]])] = &[
     ),
     ("plan", &[&["plan", "--runs", "@/people/Ada"], &["plan", "--json", "--runs", "@/people/Ada"]]),
     ("class", &[&["class", "@/people", "--out", "@/class.html"]]),
-    ("archive", &[&["archive", "@/people", "--to", "@/archive"]]),
+    ("consent", &[&["consent", "--runs", "@/people/Ada"], &["consent", "named", "--runs", "@/people/Ada"]]),
+    (
+        "archive",
+        &[
+            &["archive", "@/people/Ada", "--to", "@/archive"],
+            &["archive", "@/people", "--to", "@/archive", "--yes"],
+            &["archive", "@/people/Ada", "--to", "@/archive", "--yes"],
+        ],
+    ),
     ("devices", &[&["devices"]]),
     ("settings", &[&["settings"]]),
     ("completions", &[&["completions", "bash"]]),

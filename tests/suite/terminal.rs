@@ -284,7 +284,7 @@ fn one_thing_is_no_things_and_options_do_something() {
     let shown = |arguments: &[&str]| String::from_utf8(stepbell(arguments).stdout).unwrap();
     let class = shown(&["class", &place(""), "--out", &place("class.html")]);
     assert!(class.starts_with("class: 1 person, "), "{class}");
-    let archive = shown(&["archive", &place("runs"), "--to", &place("archive")]);
+    let archive = shown(&["archive", &place("runs"), "--to", &place("archive"), "--yes"]);
     assert!(archive.starts_with("archive: 1 run of 1 person, "), "{archive}");
     let enrol = ["enrol", &place("short.toml"), "--only", "toner", "--mic", &place("silence.wav"), "--voice", "off"];
     let enrol = shown(&[&enrol[..], &["--runs", &place("runs")]].concat());

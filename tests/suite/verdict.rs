@@ -164,7 +164,7 @@ fn a_broken_pair_counts_in_readiness() {
         for k in 0..8 {
             let outcome = lived(&section, steps);
             let review = recap::reviewed(&section, &outcome);
-            history.add(&section, (1, stepbell::outcome::Fade::All), &outcome, &review, k);
+            history.add(&section, (1, stepbell::outcome::Fade::All), &outcome, &review, (k, ""));
         }
         stepbell::history::readiness(&history, 0, 1).unwrap().clean
     };
@@ -296,7 +296,7 @@ fn worked_sheets_score_as_by_hand() {
     // Readiness counts a run below the mark as one that fails.
     let below = lived(&parts[1].0, &[0, 1, 2, 3, 5, 6]);
     let mut history = stepbell::history::History::default();
-    history.add(&parts[1].0, (1, stepbell::outcome::Fade::All), &below, &recap::reviewed(&parts[1].0, &below), 0);
+    history.add(&parts[1].0, (1, stepbell::outcome::Fade::All), &below, &recap::reviewed(&parts[1].0, &below), (0, ""));
     assert_eq!(history.runs[0].critical, 1);
     figure("worked sheets equal to a calculation by hand", format!("{equal} of 9"), "9 of 9", equal == 9);
 }
