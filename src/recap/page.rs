@@ -23,7 +23,10 @@ ul.findings>li.grave{border-left-color:var(--grave)}.grave strong{color:var(--gr
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding-bottom:.3rem}caption span{display:inline-block;position:sticky;left:0;max-width:calc(100vw - 3rem)}th,td{padding:.3rem .6rem;text-align:right;vertical-align:top;border-bottom:1px solid var(--line)}td{white-space:nowrap}thead th{vertical-align:bottom}
 th:first-child,td:first-child{text-align:left;white-space:normal;overflow-wrap:anywhere;min-width:9rem}th[scope=row]{font-weight:normal}td.grave{color:var(--grave)}
-.grid-of th:first-child{position:sticky;left:0;background:var(--paper);border-right:1px solid var(--line)}.sideways{display:none}.blank{min-width:min(10rem,14vw)}.ticks td{white-space:normal;overflow-wrap:anywhere}
+.grid-of th:first-child{position:sticky;left:0;background:var(--paper);border-right:1px solid var(--line)}.sideways{display:none}.blank{min-width:min(10rem,14vw)}
+.wide main,.wide header{max-width:80rem}.grid-of td,.grid-of .up{padding:.3rem .35rem;text-align:center}td.words{white-space:normal;text-align:left;min-width:14rem}
+.legend{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .8rem}.legend dd{margin:0}nav a,td a,th a{display:inline-block;min-width:1.5rem;min-height:1.5rem}:focus-visible{outline:.15rem solid var(--called);outline-offset:.1rem}
+.ticks td{white-space:normal;overflow-wrap:anywhere}
 .chart{display:grid;grid-template-columns:minmax(9rem,17rem) 1fr;column-gap:.7rem;font:.85rem/1.25 system-ui,sans-serif;print-color-adjust:exact}
 .chart .name{text-align:right;padding:.25rem 0;overflow-wrap:anywhere}.chart .track{position:relative;min-height:1.7rem}.chart .words{min-height:2rem}.chart svg{position:absolute;inset:0;width:100%;height:100%;overflow:visible}
 .unseen{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
@@ -32,7 +35,8 @@ svg .mark{stroke:var(--grave);stroke-width:1.5;stroke-dasharray:5 4}svg .grid{st
 @media(max-width:40rem){main,header,footer{padding-left:.8rem;padding-right:.8rem}.chart{grid-template-columns:1fr}.chart .name{text-align:left;padding:.35rem 0 0}.chart .track{min-height:1.3rem}.chart .words{min-height:2rem}.chart>.gap{display:none}
 table{font-size:.85rem;line-height:1.35}th,td{padding:.25rem .3rem}th:first-child,td:first-child{min-width:6.5rem}table.people th:first-child{min-width:3.5rem}.sideways{display:inline}}
 audio{width:100%}footer{padding-bottom:3rem}a{color:var(--called)}
-@media print{body{background:#fff;color:#000;font-size:10pt}h2{break-after:avoid}li,tr{break-inside:avoid}audio{display:none}.scroll{overflow:visible;background:none}}
+@page class{size:A4 landscape;margin:12mm}
+@media print{body.wide{page:class}.wide main,.wide header{max-width:none}.wide table{font-size:8pt}.wide th,.wide td{padding:1pt 2pt}nav{display:none}thead{display:table-header-group}a{color:inherit;text-decoration:none}body{background:#fff;color:#000;font-size:10pt}h2{break-after:avoid}li,tr{break-inside:avoid}audio{display:none}.scroll{overflow:visible;background:none}}
 ";
 
 /// The page of a run. `audio` is the name of the recording beside it, where it was kept; its chapters lie in a `.vtt` of the
