@@ -115,7 +115,7 @@ fn need(about: &About, people: &[Person], rows: &[Asked]) -> Markup {
         div.scroll tabindex="0" role="region" aria-label="Who needs help" {
             table.people {
                 caption { span { "Chance that the next run has no critical finding" @if timed { " and is finished in time" } ", with a 90 % interval. Who has the lowest lower end stands first. A name leads to the last run." } }
-                thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Last" } th scope="col" { "Chance" } th scope="col" { "Interval" } @if timed { th scope="col" { "No critical finding" } th scope="col" { "In time" } } th scope="col" { "No finding" } th scope="col" { "Left out most" } } }
+                thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Last" } th scope="col" { "Chance" } th scope="col" { "Interval" } @if timed { th scope="col" { "No critical finding" } th scope="col" { "In time" } } th scope="col" { "No finding" } th.words scope="col" { "Left out most" } } }
                 tbody {
                     @for (place, person) in people.iter().enumerate() {
                         @let runs = lately(person);
@@ -137,7 +137,8 @@ fn need(about: &About, people: &[Person], rows: &[Asked]) -> Markup {
 }
 
 fn hardest(rows: &[Asked]) -> Markup {
-    let mut hardest: Vec<&Asked> = rows.iter().filter(|row| row.share.mean > 0.0).collect();
+    // Of what no run tells nothing is said.
+    let mut hardest: Vec<&Asked> = rows.iter().filter(|row| row.cells.iter().flatten().any(|m| m.runs > 0)).collect();
     hardest.sort_by(|a, b| b.share.low.total_cmp(&a.share.low));
     html! {
         h2 id="hardest" { "What is hardest" }

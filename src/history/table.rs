@@ -122,6 +122,18 @@ enum Of {
     Truth(Vec<bool>),
 }
 
+impl Of {
+    fn len(&self) -> usize {
+        match self {
+            Of::Text(values) => values.len(),
+            Of::Long(values) => values.len(),
+            Of::Int(values) => values.len(),
+            Of::Real(values) => values.len(),
+            Of::Truth(values) => values.len(),
+        }
+    }
+}
+
 impl Values {
     fn of(kind: Kind) -> Values {
         let of = match kind {
@@ -135,14 +147,15 @@ impl Values {
 
     /// A cell of another kind than its column's is none: a column that can't be empty then refuses to be written.
     fn push(&mut self, cell: Cell) {
-        let there = match (&mut self.of, cell) {
-            (Of::Text(values), Cell::Text(value)) => Some(values.push(value)),
-            (Of::Long(values), Cell::Long(value)) => Some(values.push(value)),
-            (Of::Int(values), Cell::Int(value)) => Some(values.push(value)),
-            (Of::Truth(values), Cell::Truth(value)) => Some(values.push(value)),
-            _ => None,
-        };
-        self.there.push(i16::from(there.is_some()));
+        let before = self.of.len();
+        match (&mut self.of, cell) {
+            (Of::Text(values), Cell::Text(value)) => values.push(value),
+            (Of::Long(values), Cell::Long(value)) => values.push(value),
+            (Of::Int(values), Cell::Int(value)) => values.push(value),
+            (Of::Truth(values), Cell::Truth(value)) => values.push(value),
+            _ => {}
+        }
+        self.there.push(i16::from(self.of.len() > before));
     }
 
     /// Leave only the rows that are to stay.

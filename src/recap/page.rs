@@ -24,7 +24,7 @@ table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding-bottom:.3rem}caption span{display:inline-block;position:sticky;left:0;max-width:calc(100vw - 3rem)}th,td{padding:.3rem .6rem;text-align:right;vertical-align:top;border-bottom:1px solid var(--line)}td{white-space:nowrap}thead th{vertical-align:bottom}
 th:first-child,td:first-child{text-align:left;white-space:normal;overflow-wrap:anywhere;min-width:9rem}th[scope=row]{font-weight:normal}td.grave{color:var(--grave)}
 .grid-of th:first-child{position:sticky;left:0;background:var(--paper);border-right:1px solid var(--line)}.sideways{display:none}.blank{min-width:min(10rem,14vw)}
-.wide main,.wide header{max-width:80rem}.grid-of td,.grid-of .up{padding:.3rem .35rem;text-align:center}td.words{white-space:normal;text-align:left;min-width:14rem}
+.wide main,.wide header{max-width:80rem}.grid-of td,.grid-of .up{padding:.3rem .35rem;text-align:center}td.words,th.words{white-space:normal;text-align:left;min-width:14rem}
 .legend{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .8rem}.legend dd{margin:0}nav a,td a,th a{display:inline-block;min-width:1.5rem;min-height:1.5rem}:focus-visible{outline:.15rem solid var(--called);outline-offset:.1rem}
 .ticks td{white-space:normal;overflow-wrap:anywhere}
 .chart{display:grid;grid-template-columns:minmax(9rem,17rem) 1fr;column-gap:.7rem;font:.85rem/1.25 system-ui,sans-serif;print-color-adjust:exact}

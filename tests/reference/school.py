@@ -86,7 +86,7 @@ def ask_spark(archive):
         shuffles[name] = frame._jdf.queryExecution().executedPlan().toString().count("Exchange hashpartitioning")
     sql = dict(questions(archive))["02-omissions-by-month"]
     plan = spark.sql(sql)._jdf.queryExecution().executedPlan().toString()
-    filters = [line[line.index("PartitionFilters"):].split("], ")[0] + "]" for line in plan.splitlines() if "PartitionFilters" in line]
+    filters = [line[line.index("PartitionFilters"):].split(", PushedFilters")[0] for line in plan.splitlines() if "PartitionFilters" in line]
     where = sql[sql.index("WHERE") + 5:sql.index("GROUP")]
     opened = spark.read.parquet(f"{archive}/steps").where(where).select("_metadata.file_path").distinct().count()
     there = len(spark.read.parquet(f"{archive}/steps").inputFiles())
