@@ -1,6 +1,7 @@
 //! The front desk: what is said, shown and begun for what is heard, as a state machine and in its loop.
 
 use crate::section::shipped;
+use std::collections::VecDeque;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::desk::{BEGIN, Before, Choice, Desk, Effect, Entry, Event, Menu, NIGHT, SILENCE, Went};
 use stepbell::driver::{Mouth, Press, Reception};
@@ -267,23 +268,26 @@ impl Listener for Script {
     }
 }
 
-/// A mouth that notes what it says, where.
-struct Noted(Vec<(SampleIndex, String)>, String);
+/// A mouth that notes what it says, where; and what is still to be played.
+#[derive(Default)]
+struct Noted(Vec<(SampleIndex, String)>, VecDeque<String>);
 
 impl Mouth for Noted {
     fn speech(&mut self, text: &str) -> Speech {
-        self.1 = text.into();
+        self.1.push_back(text.into());
         Speech::silent(text)
     }
     fn play(&mut self, at: SampleIndex, _: &Speech) {
-        self.0.push((at, std::mem::take(&mut self.1)));
+        self.0.extend(self.1.pop_front().map(|text| (at, text)));
     }
-    fn hush(&mut self, _: SampleIndex) {}
+    fn hush(&mut self, _: SampleIndex) {
+        self.1.clear();
+    }
 }
 
 /// Stand at a desk with this script; gives what was begun, where, and all that was said.
 fn stood(desk: &mut Desk, says: &[&'static str], ends: bool, press: bool) -> (Option<Choice>, SampleIndex, Noted) {
-    let mut mouth = Noted(vec![], String::new());
+    let mut mouth = Noted::default();
     let (presses, interrupt) = tokio::sync::mpsc::unbounded_channel();
     if press {
         presses.send(Press::Hold).unwrap();
