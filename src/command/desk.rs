@@ -205,7 +205,9 @@ fn stand(
     let mut measure = |quiet: SampleIndex, start: SampleIndex, end: SampleIndex| {
         let heard = heard.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let (silence, speech) = (heard.between(quiet.max(start - QUIET.0), start), heard.between(start, end));
-        (silence.len() as u64 >= QUIET.1.samples()).then(|| Levels::of(&silence, &speech).advice())
+        // One phrase is too little to tell an echo by.
+        let levels = || Levels { echo: None, ..Levels::of(&silence, &speech) };
+        (silence.len() as u64 >= QUIET.1.samples()).then(|| levels().advice())
     };
     let headset = options.worn.headset;
     let mut show = terminal::headline;
