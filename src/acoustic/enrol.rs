@@ -1,5 +1,6 @@
 //! What one person's own voice teaches: pronunciations that fit it better than the lexicon's do.
 
+use super::accent::Accents;
 use super::filler::Filler;
 use super::phones::Phone;
 use super::phrase::Pronunciation;
@@ -22,6 +23,7 @@ const EDGE: usize = 4;
 pub fn learned(
     utterances: &[Scores],
     filler: &Filler,
+    accents: &Accents,
     words: &[Vec<Pronunciation>],
     allowed: impl Fn(usize, &Vec<Phone>) -> bool,
 ) -> Vec<(usize, Vec<Phone>)> {
@@ -40,11 +42,11 @@ pub fn learned(
         };
         let parts: Vec<Scores> = utterances.iter().zip(&spans).map(part).collect();
         let changed = pronunciations.iter().filter_map(|pronunciation| {
-            climbed(&parts, filler, &pronunciation.phones, |pronunciation| allowed(word, pronunciation))
+            climbed(&parts, filler, accents, &pronunciation.phones, |pronunciation| allowed(word, pronunciation))
         });
         let gain = |pronunciation: Vec<Phone>| {
             let mut with = words.to_vec();
-            with[word].push(pronunciation.clone().into());
+            with[word].push(accents.widen(pronunciation.clone()));
             (least(&whole(&with), &before), pronunciation)
         };
         let best = changed.map(gain).max_by(|a, b| a.0.total_cmp(&b.0));
@@ -62,13 +64,14 @@ fn least(values: &[f32], over: &[f32]) -> f32 {
 fn climbed(
     parts: &[Scores],
     filler: &Filler,
+    accents: &Accents,
     pronunciation: &[Phone],
     allowed: impl Fn(&Vec<Phone>) -> bool,
 ) -> Option<Vec<Phone>> {
     let value = |pronunciation: &Vec<Phone>| -> Vec<f32> {
         parts
             .iter()
-            .map(|p| llr(p, filler, &[vec![pronunciation.clone().into()]]).unwrap_or(f32::NEG_INFINITY))
+            .map(|p| llr(p, filler, &[vec![accents.widen(pronunciation.clone())]]).unwrap_or(f32::NEG_INFINITY))
             .collect()
     };
     let mut now = pronunciation.to_vec();

@@ -5,7 +5,7 @@ use super::features::Features;
 use std::sync::OnceLock;
 
 /// How many measures there are.
-const MEASURES: usize = 25;
+const MEASURES: usize = 26;
 
 /// What `fit.py` wrote: the slope and the constant of the curve that makes the forest's answer a probability; then the trees, a node a
 /// line, the left branch before the right one: a measure and the value up to which it goes left, or the share of callouts in a leaf.
@@ -64,6 +64,7 @@ pub fn measures(features: &Features, agreed: bool) -> [f64; MEASURES] {
         s(features.after),
         s(features.seen),
         s(features.own.max(-60.0)) / n.powf(0.7),
+        s(features.accent) / n,
     ]
 }
 

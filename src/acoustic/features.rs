@@ -45,6 +45,8 @@ pub struct Features {
     pub after: f32,
     /// How much sound there is behind it, up to 0.8 s, in seconds.
     pub seen: f32,
+    /// What its substitutions cost, natural log (`accent`).
+    pub accent: f32,
 }
 
 /// Look for the phrase, given as the pronunciations of each of its words, in frames of scores.
@@ -88,5 +90,6 @@ pub fn features_of(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>
         talk: 0.0,
         after: 0.0,
         seen: 0.0,
+        accent: runs.iter().map(|(place, ..)| places.dear()[*place]).sum(),
     })
 }

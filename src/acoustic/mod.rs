@@ -1,6 +1,7 @@
 //! The acoustic model's own arithmetic: the wide ear, pronunciations and the search for one phrase. It weighs what libvosk
 //! found, and looks again for what was not found.
 
+pub mod accent;
 pub mod ear;
 pub mod enrol;
 pub mod evidence;

@@ -2,7 +2,7 @@
 
 use super::LARGEST_FILE;
 use crate::platform;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// Index into the model's phones; 0 is silence, 1 a spoken noise, speech from 2 on.
@@ -87,6 +87,15 @@ impl Phones {
         if !pronunciations.contains(&pron) {
             pronunciations.push(pron);
         }
+    }
+
+    /// The same with none but these words and the common ones: a lexicon takes tens of megabytes.
+    pub fn keeping(&self, wanted: &[&str]) -> Phones {
+        let common: BTreeSet<&str> =
+            self.common.iter().map(|(word, _)| word.as_str()).chain(wanted.iter().copied()).collect();
+        let said = self.said.iter().filter(|(word, _)| common.contains(word.as_str()));
+        let said = said.map(|(word, phones)| (word.clone(), phones.clone())).collect();
+        Phones { names: self.names.clone(), said, follows: self.follows.clone(), common: self.common.clone(), ..*self }
     }
 
     /// Every word with its pronunciations, in order.

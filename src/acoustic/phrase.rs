@@ -7,16 +7,31 @@ use super::scores::NEVER;
 /// The stretch before a phrase, as what its first places come from.
 pub(super) const START: usize = usize::MAX;
 
+/// Other phones in the place of some of a word's.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Substitution {
+    /// The place in the word.
+    pub at: usize,
+    /// How many phones of the word they stand for: 1, or 2 where the second one is dropped.
+    pub of: usize,
+    /// What is said there.
+    pub said: Vec<Phone>,
+    /// Natural log, above 0.
+    pub cost: f32,
+}
+
 /// How a word is said.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pronunciation {
     /// Its phones; none where the word may be left out.
     pub phones: Vec<Phone>,
+    /// What may be said instead of some of them.
+    pub substitutions: Vec<Substitution>,
 }
 
 impl From<Vec<Phone>> for Pronunciation {
     fn from(phones: Vec<Phone>) -> Pronunciation {
-        Pronunciation { phones }
+        Pronunciation { phones, substitutions: vec![] }
     }
 }
 
@@ -48,14 +63,15 @@ impl PhraseNetwork {
         carriers: &[Vec<Vec<Pronunciation>>],
     ) -> PhraseNetwork {
         let mut network = PhraseNetwork { places: PhoneGraph::default(), ends: vec![], carriers: vec![] };
-        let alone = vec![(START, 0.0)];
         let mut behind: Vec<(usize, f32)> = vec![];
+        let alone = vec![(START, 0.0)];
         for (carrier, words) in carriers.iter().enumerate().filter(|(_, words)| sayable(words)) {
-            behind.extend(network.places.add(words, alone.clone()).into_iter().map(|end| (end, PAUSE)));
+            let ends = network.places.add(words, alone.clone());
+            behind.extend(ends.into_iter().map(|end| (end, PAUSE)));
             network.carriers.resize(network.places.len(), Some(carrier));
         }
         if !behind.is_empty() {
-            let pause = network.places.push(SILENCE, 0, &behind);
+            let pause = network.places.push(SILENCE, 0, &behind, 0.0);
             network.carriers.push(None);
             behind.push((pause, 0.0));
         }
@@ -64,6 +80,11 @@ impl PhraseNetwork {
             network.ends.extend(network.places.add(words, before).into_iter().map(|end| (end, phrase)));
         }
         network
+    }
+
+    /// Whether any phrase is in it.
+    pub fn holds_phrases(&self) -> bool {
+        !self.ends.is_empty()
     }
 }
 
@@ -75,8 +96,10 @@ pub(super) struct PhoneGraph {
     pub(super) words: Vec<usize>,
     /// By place: where what can come before it begins in `before`.
     first: Vec<usize>,
-    /// PhoneGraph, and what it costs to come from there; [`START`] is the stretch before the phrase.
+    /// Places, and what it costs to come from there; [`START`] is the stretch before the phrase.
     before: Vec<(usize, f32)>,
+    /// By place: what entering it costs besides, since something else is usually said there.
+    dear: Vec<f32>,
 }
 
 impl PhoneGraph {
@@ -93,23 +116,36 @@ impl PhoneGraph {
         for (word, pronunciations) in words.iter().enumerate() {
             if word > 0 {
                 ends.iter_mut().for_each(|(_, cost)| *cost = PAUSE);
-                let pause = self.push(SILENCE, word, &ends);
+                let pause = self.push(SILENCE, word, &ends, 0.0);
                 ends.push((pause, 0.0));
             }
             let mut last = vec![];
-            for pronunciation in pronunciations {
-                let mut before = ends.clone();
-                for phone in &pronunciation.phones {
-                    before = vec![(self.push(*phone, word, &before), 0.0)];
+            for spoken in pronunciations {
+                // By phone of the word, and behind its last: what can come before it.
+                let mut before = vec![vec![]; spoken.phones.len() + 1];
+                before[0].clone_from(&ends);
+                for (at, phone) in spoken.phones.iter().enumerate() {
+                    let here = std::mem::take(&mut before[at]);
+                    let place = self.push(*phone, word, &here, 0.0);
+                    before[at + 1].push((place, 0.0));
+                    for other in spoken.substitutions.iter().filter(|other| other.at == at) {
+                        let (mut from, mut cost) = (here.clone(), other.cost);
+                        for phone in &other.said {
+                            from = vec![(self.push(*phone, word, &from, cost), 0.0)];
+                            cost = 0.0;
+                        }
+                        before[at + other.of].extend(from);
+                    }
                 }
-                last.extend(before);
+                last.extend(before.pop().unwrap_or_default());
             }
             ends = last;
         }
         ends.into_iter().map(|(e, _)| e).collect()
     }
 
-    fn push(&mut self, phone: Phone, word: usize, before: &[(usize, f32)]) -> usize {
+    fn push(&mut self, phone: Phone, word: usize, before: &[(usize, f32)], dear: f32) -> usize {
+        self.dear.push(dear);
         self.first.push(self.before.len());
         self.before.extend(before);
         self.phones.push(phone);
@@ -125,6 +161,11 @@ impl PhoneGraph {
     pub(super) fn iter(&self) -> impl Iterator<Item = (Phone, &[(usize, f32)])> {
         let until = self.first.iter().skip(1).copied().chain([self.before.len()]);
         self.phones.iter().zip(self.first.iter().zip(until)).map(|(phone, (a, b))| (*phone, &self.before[*a..b]))
+    }
+
+    /// What entering each place costs besides, natural log.
+    pub(super) fn dear(&self) -> &[f32] {
+        &self.dear
     }
 
     /// One frame on, from the values `inside` to the values `to`. Each place and the one it came from is told to `came`, START where the phrase
@@ -145,7 +186,7 @@ impl PhoneGraph {
                     enter = (value, *b);
                 }
             }
-            let (value, stay) = (enter.0 + row[2 * phone], inside[k] + row[2 * phone + 1]);
+            let (value, stay) = (enter.0 - self.dear[k] + row[2 * phone], inside[k] + row[2 * phone + 1]);
             to[k] = value.max(stay);
             came(k, if stay > value { k } else { enter.1 });
         }

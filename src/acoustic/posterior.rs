@@ -89,6 +89,7 @@ impl PhoneLoop {
             before.iter().map(|(b, _)| (from(*b), self.chance(from(*b).map(|b| phones[b]), phone))).collect()
         };
         let into: Vec<Before> = places.iter().map(chances).collect();
+        let dear: Vec<f64> = places.dear().iter().map(|cost| (-f64::from(*cost)).exp()).collect();
         let mut values: Vec<f64> = vec![];
         let mut sum = 0.0;
         for row in rows {
@@ -99,7 +100,7 @@ impl PhoneLoop {
                     (Some(b), false) => values[*b] * chance,
                     _ => 0.0,
                 };
-                let into: f64 = before.iter().map(from).sum();
+                let into: f64 = before.iter().map(from).sum::<f64>() * dear[k];
                 into * enter + values.get(k).map_or(0.0, |v| v * stay)
             };
             values = phones.iter().zip(&into).enumerate().map(next).collect();
@@ -133,6 +134,7 @@ fn normal(values: &mut [f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::acoustic::phrase::Substitution;
 
     /// Silence, noise and two phones of speech; B follows A twice as often as A follows itself.
     fn phones() -> Phones {
@@ -191,6 +193,24 @@ mod tests {
                 expected.ln()
             );
         }
+    }
+
+    /// What is said in the place of a phone has its own paths, as much less likely as it costs.
+    #[test]
+    fn a_substitution_costs_what_it_costs() {
+        let (phone_loop, scores) = (PhoneLoop::new(&phones()), scores());
+        let rows: Vec<Vec<f64>> = scores.rows.chunks(8).map(|row| phone_loop.likelihoods(row)).collect();
+        let listed = listed(&phone_loop, &rows);
+        let sum = |said: &[Phone]| listed.iter().filter(|(s, _)| s == said).map(|(_, x)| x).sum::<f64>();
+        let all = listed.iter().map(|(_, x)| x).sum::<f64>();
+        let (a, b) = (2, 3);
+        // A B, with B A in the place of B, or B dropped.
+        let substitutions = [(1, 1, vec![b, a], 0.7), (0, 2, vec![a], 1.3)];
+        let substitutions = substitutions.map(|(at, of, said, cost)| Substitution { at, of, said, cost }).to_vec();
+        let phrase = [vec![Pronunciation { phones: vec![a, b], substitutions }]];
+        let expected = sum(&[a, b]) + sum(&[a, b, a]) * (-0.7f64).exp() + sum(&[a]) * (-1.3f64).exp();
+        let posterior = f64::from(phone_loop.log_posteriors(&scores, [&phrase[..]])[0]);
+        assert!((posterior - (expected / all).ln()).abs() < 1e-5, "{posterior} {}", (expected / all).ln());
     }
 
     #[test]

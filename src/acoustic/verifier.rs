@@ -1,6 +1,7 @@
 //! A second opinion on what libvosk heard: its result says that somebody spoke, and where; which of the phrases it was, and how
 //! sure that is, is decided here, by whole phrases.
 
+use super::accent::Accents;
 use super::ear::{Ear, FILE, HOP};
 use super::features::{Features, features_of};
 use super::filler::Filler;
@@ -32,6 +33,7 @@ pub struct Verifier {
     phones: Phones,
     filler: Filler,
     phone_loop: PhoneLoop,
+    accents: Accents,
     /// Learned when the first word is met that the lexicon lacks.
     g2p: OnceLock<G2p>,
 }
@@ -46,7 +48,8 @@ impl Verifier {
 
     fn new(ear: Arc<Ear>, phones: Phones) -> Verifier {
         let (filler, phone_loop) = (Filler::new(&phones), PhoneLoop::new(&phones));
-        Verifier { ear, filler, phone_loop, phones, g2p: OnceLock::new() }
+        let accents = Accents::new(&phones.names);
+        Verifier { ear, accents, filler, phone_loop, phones, g2p: OnceLock::new() }
     }
 
     /// The phones and words it knows.
@@ -64,18 +67,19 @@ impl Verifier {
         self.g2p.get_or_init(|| G2p::learn(&self.phones, |_| true)).say(word)
     }
 
-    /// The pronunciations of these phrases.
+    /// The pronunciations of these phrases, each with what people with another first language say in place of its phones.
     pub fn pronunciations(&self, phrases: impl IntoIterator<Item = String>) -> Vec<Phrase> {
-        self.slot_pronunciations(phrases.into_iter().map(|p| p.split(' ').map(Slot::of).collect()))
+        let word = |w: &str| self.phones.of(w).iter().map(|phones| self.accents.widen(phones.clone())).collect();
+        phrases.into_iter().map(|p| p.split(' ').map(word).collect()).collect()
     }
 
-    /// The pronunciations of these phrases, given as what may be said in each slot: nothing, where that may be left out.
+    /// Those of phrases given as what may be said in each slot, nothing where that may be left out; as the lexicon has them.
     pub fn slot_pronunciations(&self, phrases: impl IntoIterator<Item = Vec<Slot>>) -> Vec<Phrase> {
-        let pronunciations = |slot: &Slot| {
+        let slot = |slot: &Slot| {
             let said = slot.words.iter().flat_map(|w| self.phones.of(w)).cloned();
             said.chain(slot.may_lack.then(Vec::new)).map(Pronunciation::from).collect()
         };
-        phrases.into_iter().map(|slots| slots.iter().map(pronunciations).collect()).collect()
+        phrases.into_iter().map(|slots| slots.iter().map(slot).collect()).collect()
     }
 
     /// How many phones a phrase has at least; 0 where a word of it can't be said.
@@ -148,6 +152,6 @@ impl Verifier {
         pronunciations: &[Vec<Pronunciation>],
         allowed: impl Fn(usize, &Vec<Phone>) -> bool,
     ) -> Vec<(usize, Vec<Phone>)> {
-        super::enrol::learned(utterances, &self.filler, pronunciations, allowed)
+        super::enrol::learned(utterances, &self.filler, &self.accents, pronunciations, allowed)
     }
 }

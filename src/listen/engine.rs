@@ -155,6 +155,13 @@ impl Model {
         Ok(Model { inner, words, verifier: Some(Arc::new(verifier.with_pronunciations(phones))), ..self.clone() })
     }
 
+    /// The same model with no pronunciations but those of these words and common ones, for a run.
+    #[must_use]
+    pub fn trimmed(self, wanted: &[&str]) -> Model {
+        let trim = |verifier: &Arc<Verifier>| Arc::new(verifier.with_pronunciations(verifier.phones().keeping(wanted)));
+        Model { verifier: self.verifier.as_ref().map(trim), ..self }
+    }
+
     /// The same model with evidence of its own, 0 to 1, from which on each of these phrases counts as called.
     pub fn with_thresholds(&self, called: BTreeMap<String, f64>) -> Model {
         Model { called: Arc::new(called), ..self.clone() }

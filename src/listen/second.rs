@@ -10,6 +10,7 @@ use crate::acoustic::scores::Scores;
 use crate::acoustic::sweep::Likely;
 use crate::review::SearchTarget;
 use crate::time::{RATE, SampleIndex};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// The scores of an utterance, and the phrases found in it.
@@ -49,6 +50,9 @@ struct Place {
 /// PhoneGraph of a step's callouts that the second listen weighs: 10 to 20 ms each.
 const LIKELIEST: usize = 6;
 
+/// The evidence from which on a callout in a wording that nobody listed was perhaps called.
+const UNLISTED: f64 = 0.5;
+
 impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
     /// perhaps called, and where.
@@ -62,12 +66,16 @@ impl Ears {
     /// are weighed, so that a long run of talk is gone through in seconds.
     pub fn again(&self, wanted: &[SearchTarget]) -> Vec<Option<(f64, SampleIndex, Features)>> {
         let Some(weighing) = &self.weighing else { return vec![None; wanted.len()] };
-        let say = |s: &SearchTarget| weighing.verifier.pronunciations(s.say.iter().cloned());
-        let (pronunciations, whose): (Vec<_>, Vec<usize>) = wanted
-            .iter()
-            .enumerate()
-            .flat_map(|(k, s)| say(s).into_iter().map(move |pronunciation| (pronunciation, k)))
-            .unzip();
+        let place: BTreeMap<String, usize> = self.vocabulary.phrases().zip(0..).collect();
+        // As they are listed, and in other wordings (true).
+        let say = |s: &SearchTarget| {
+            let listed = weighing.verifier.pronunciations(s.say.iter().cloned()).into_iter().map(|p| (p, false));
+            let worded = s.say.iter().filter_map(|say| weighing.wordings(*place.get(say)?));
+            listed.chain(worded.map(|p| (p.clone(), true))).collect::<Vec<_>>()
+        };
+        let all =
+            wanted.iter().enumerate().flat_map(|(k, s)| say(s).into_iter().map(move |(p, worded)| (p, (k, worded))));
+        let (pronunciations, whose): (Vec<_>, Vec<(usize, bool)>) = all.unzip();
         let network = PhraseNetwork::new(&pronunciations, |_| false, &[]);
         let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
         // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
@@ -78,10 +86,10 @@ impl Ears {
                     (Rc::new(utterance.scores.part(from, until)), SampleIndex(utterance.from.0 + (from * HOP) as u64));
                 for likely in weighing.verifier.sweep(&scores, &network) {
                     let (start, end) = (sample(from, likely.frames.0), sample(from, likely.frames.1));
-                    let (first, last) = wanted[whose[likely.phrase]].between;
+                    let (first, last) = wanted[whose[likely.phrase].0].between;
                     let again = taken.iter().any(|m| m.meets(start, end));
                     if first <= start && end <= last && !again && !self.gate.own(start) {
-                        places[whose[likely.phrase]].push(Place { likely, from, scores: Rc::clone(&scores) });
+                        places[whose[likely.phrase].0].push(Place { likely, from, scores: Rc::clone(&scores) });
                     }
                 }
             }
@@ -90,7 +98,7 @@ impl Ears {
             pronunciations
                 .iter()
                 .zip(&whose)
-                .filter(move |(_, step)| **step == k)
+                .filter(move |(_, (step, _))| *step == k)
                 .map(|(pronunciation, _)| pronunciation.clone())
         };
         let best = |(k, mut places): (usize, Vec<Place>)| {
@@ -102,10 +110,11 @@ impl Ears {
                     weighing.verifier.weigh(&scores, likely.frames, pronunciation, &weighing.talk, rivals)?;
                 let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
                 let again = taken.iter().any(|m| m.meets(start, end));
-                (!again).then(|| (evidence(&features, false), start, features))
+                let least = if whose[likely.phrase].1 { UNLISTED } else { PERHAPS };
+                let evidence = evidence(&features, false);
+                (!again && features.llr >= BETTER && evidence >= least).then_some((evidence, start, features))
             });
-            let fine = weighed.filter(|(evidence, _, features)| features.llr >= BETTER && *evidence >= PERHAPS);
-            fine.max_by(|a, b| a.0.total_cmp(&b.0))
+            weighed.max_by(|a, b| a.0.total_cmp(&b.0))
         };
         places.into_iter().enumerate().map(best).collect()
     }

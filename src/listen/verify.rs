@@ -11,6 +11,7 @@ use crate::acoustic::verifier::Verifier;
 use crate::acoustic::viterbi::Match;
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::time::SampleIndex;
+use crate::words::Slot;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -33,16 +34,13 @@ impl Model {
         let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
         let pronunciations = verifier.pronunciations(phrases.iter().cloned().chain(opposites));
-        let worded = verifier.slot_pronunciations(vocabulary.slots());
+        let varied = |slots: Vec<Slot>| if slots.iter().any(|slot| slot.ways() > 1) { slots } else { vec![] };
+        let worded = verifier.slot_pronunciations(vocabulary.slots().map(varied));
         let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
-        let network = PhraseNetwork::new(
-            &pronunciations,
-            |pronunciation| pronunciation < phrases.len() && callout(pronunciation),
-            &carriers,
-        );
+        let listed = |phrase: usize| phrase < phrases.len() && callout(phrase);
+        let network = PhraseNetwork::new(&pronunciations, listed, &carriers);
+        let other = PhraseNetwork::new(&worded, callout, &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.threshold(p))).collect();
-        // Questions and guesses have no other wordings: their stretches are searched once.
-        let other = vocabulary.has_other_wordings().then(|| PhraseNetwork::new(&worded, callout, &carriers));
         let worded = Worded { network: other, pronunciations: worded, kin: vocabulary.kin() };
         Some(Weighing { verifier, pronunciations, worded, carriers, network, talk, goes_on, length, called })
     }
@@ -69,9 +67,9 @@ pub(super) struct Weighing {
 
 /// Phrases with the wordings that follow from those listed.
 struct Worded {
+    /// By phrase; empty where it has no other wordings.
     pronunciations: Vec<Phrase>,
-    /// None where no phrase has other wordings.
-    network: Option<PhraseNetwork>,
+    network: PhraseNetwork,
     /// By phrase: those with a wording in common, which are none of its rivals.
     kin: Vec<Vec<usize>>,
 }
@@ -92,15 +90,23 @@ impl Weighing {
             .map(Vec::as_slice)
     }
 
-    /// All wordings of what stands for something else than a phrase does, and the opposites and carrier words.
+    /// All that stands for something else than a phrase does, in all wordings, the opposites and carrier words.
     fn others(&self, phrase: usize) -> impl Iterator<Item = &[Vec<Pronunciation>]> {
+        let kin = &self.worded.kin[phrase];
+        let listed = self.pronunciations.iter().enumerate().filter(|(k, _)| !kin.contains(k)).map(|(_, p)| p);
+        listed.chain(&self.carriers).map(Vec::as_slice).chain(self.wordings_apart_from(phrase))
+    }
+
+    /// Wordings that nobody listed of what stands for something else than a phrase does.
+    fn wordings_apart_from(&self, phrase: usize) -> impl Iterator<Item = &[Vec<Pronunciation>]> {
         let Worded { pronunciations, kin, .. } = &self.worded;
-        let others = pronunciations
-            .iter()
-            .enumerate()
-            .filter(move |(k, _)| !kin[phrase].contains(k))
-            .map(|(_, pronunciation)| pronunciation);
-        others.chain(&self.pronunciations[pronunciations.len()..]).chain(&self.carriers).map(Vec::as_slice)
+        let others = pronunciations.iter().enumerate().filter(move |(k, _)| !kin[phrase].contains(k));
+        others.map(|(_, p)| p.as_slice()).filter(|p| !p.is_empty())
+    }
+
+    /// A phrase of the vocabulary, by its place, in the wordings that nobody listed; none where it has no others.
+    pub(super) fn wordings(&self, phrase: usize) -> Option<&Phrase> {
+        self.worded.pronunciations.get(phrase).filter(|p| !p.is_empty())
     }
 
     /// The phrases in a stretch of scores that begins at `from`: as they are listed, and in other wordings (true).
@@ -110,8 +116,8 @@ impl Weighing {
             (hit.phrase < self.called.len()).then_some((Hypothesis { start, end, hit }, worded))
         };
         let hits = |network, worded| self.verifier.search(scores, network).into_iter().map(move |hit| (hit, worded));
-        let others = self.worded.network.iter().flat_map(|network| hits(network, true));
-        hits(&self.network, false).chain(others).filter_map(found).collect()
+        let others = self.worded.network.holds_phrases().then(|| hits(&self.worded.network, true));
+        hits(&self.network, false).chain(others.into_iter().flatten()).filter_map(found).collect()
     }
 
     /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where
@@ -136,8 +142,10 @@ impl Weighing {
             let carried = hit.carrier.map(|c| [&self.carriers[c][..], pronunciations].concat());
             let (said, frames) = (carried.as_deref().unwrap_or(pronunciations), (hit.from, hit.until));
             // The phrase itself is none of its rivals where carrier words stand in front of it either.
-            let listed = (!worded).then(|| self.rivals(&self.pronunciations[hit.phrase..=hit.phrase]));
-            let rivals = self.others(hit.phrase).chain(listed.into_iter().flatten());
+            let own = &self.pronunciations[hit.phrase..=hit.phrase];
+            let listed = (!worded).then(|| self.rivals(own).chain(self.wordings_apart_from(hit.phrase)));
+            let others = worded.then(|| self.others(hit.phrase));
+            let rivals = listed.into_iter().flatten().chain(others.into_iter().flatten());
             let features = self.verifier.weigh(scores, frames, said, &self.talk, rivals);
             let Some(features) = features else { continue };
             let measured = self.measured(vocabulary, hit.phrase, (*start, *end), features, theirs);
