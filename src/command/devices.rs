@@ -74,7 +74,7 @@ impl Devices {
         Ok(model)
     }
 
-    /// The voice, its fixed announcements made; and the loudspeaker, where it is to be heard.
+    /// The voice, its fixed announcements being made; and the loudspeaker, where it is to be heard.
     pub fn mouth(&self, section: &Section) -> Result<Rendered, Failure> {
         self.voiced(Session::announcements(section))
     }
@@ -90,7 +90,9 @@ impl Devices {
         let cache = speaks.then(voice);
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open(&self.device).map_err(no_device)?) } else { None };
-        Ok(Rendered::new(cache, speaker, announcements))
+        let mut mouth = Rendered::new(cache, speaker, self.render.is_some());
+        mouth.prepare(announcements);
+        Ok(mouth)
     }
 
     /// Whether a recording is taken in as fast as it can be.
@@ -154,7 +156,7 @@ fn no_device(error: DeviceError) -> Failure {
 pub type Chunks = Vec<Vec<f32>>;
 
 /// The model, able to hear every word of a section, as a person's profile has them.
-pub fn model_for(model: &Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
+pub fn model_for(model: Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
@@ -168,7 +170,7 @@ pub fn model_for(model: &Model, section: &Section, profile: &Profile) -> Result<
     let sounds = section.sounds.iter().cloned().chain(profile.sounds(&wanted)).collect::<Vec<_>>();
     model
         .with_pronunciations(&wanted, &sounds)
-        .map(|model| model.with_thresholds(profile.thresholds()))
+        .map(|model| model.trimmed(&wanted).with_thresholds(profile.thresholds()))
         .map_err(|e| Failure::device(e, "free some space for a temporary folder, or use words that are known"))
 }
 

@@ -50,7 +50,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             .ok_or_else(|| Failure::authored("the built-in section is broken", "name a section file"))?,
     };
     let model = options.devices.model()?;
-    let model = devices::model_for(&model, &section, &super::profile::read(&options.runs.folder(), model.id())?)?;
+    let profile = super::profile::read(&options.runs.folder(), model.id())?;
+    let model = devices::model_for(model, &section, &profile)?;
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;

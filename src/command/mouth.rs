@@ -5,16 +5,18 @@ use crate::driver::{Mouth, UNWRITTEN};
 use crate::session::Sign;
 use crate::terminal::{self, Progress};
 use crate::time::{Ms, RATE, SampleIndex};
-use crate::voice::{Cache, Speech, chime};
+use crate::voice::{Cache, Speech, Worker, chime};
 
 /// A voice whose sound is laid on a track, place for place.
 pub struct Rendered {
-    cache: Option<Cache>,
+    voice: Option<Worker>,
     speaker: Option<Speaker>,
     /// Samples a second of the track.
     pub(super) rate: u32,
-    /// The track: what was heard.
+    /// The track: what was heard, where it is wanted.
     pub(super) heard: Vec<f32>,
+    /// Whether there is a track.
+    tracked: bool,
     /// Where on the track the run that is going on began.
     begun: usize,
     /// Shown while the second listen goes on.
@@ -22,11 +24,10 @@ pub struct Rendered {
 }
 
 impl Rendered {
-    /// A mouth with these words made beforehand; without a voice their length is all there is of them.
-    pub(super) fn new(cache: Option<Cache>, speaker: Option<Speaker>, announcements: Vec<String>) -> Rendered {
-        let mut mouth = Rendered { cache, speaker, rate: 22_050, heard: vec![], begun: 0, busy: None };
-        mouth.prepare(announcements);
-        mouth
+    /// A mouth; without a voice the length of words is all there is of them.
+    pub(super) fn new(cache: Option<Cache>, speaker: Option<Speaker>, tracked: bool) -> Rendered {
+        let voice = cache.map(Worker::start);
+        Rendered { voice, speaker, rate: 22_050, heard: vec![], tracked, begun: 0, busy: None }
     }
 
     fn place(&self, at: SampleIndex) -> usize {
@@ -45,16 +46,13 @@ impl Rendered {
 
     fn voiceless(&mut self, error: &dyn std::fmt::Display) {
         terminal::warn(format_args!("no voice: {error}"), &format!("{}; the run goes on without it", super::mend()));
-        self.cache = None;
+        self.voice = None;
     }
 
-    /// Make fixed announcements before a run, so that none waits for synthesis.
+    /// Make fixed announcements while other things go on, so that hardly one waits for synthesis.
     pub fn prepare(&mut self, announcements: Vec<String>) {
-        let mut progress = Progress::of("announcements spoken", announcements.len());
-        for text in announcements.into_iter().chain([UNWRITTEN.to_string()]) {
-            progress.advance(1);
-            let Some(Err(error)) = self.cache.as_mut().map(|cache| cache.fixed(&text)) else { continue };
-            self.voiceless(&error);
+        if let Some(voice) = &self.voice {
+            voice.prepare(announcements.into_iter().chain([UNWRITTEN.to_string()]).collect());
         }
     }
 }
@@ -62,7 +60,7 @@ impl Rendered {
 impl Mouth for Rendered {
     fn speech(&mut self, text: &str) -> Speech {
         terminal::tell(&format!("  \u{201c}{text}\u{201d}"));
-        let made = self.cache.as_mut().map(|cache| cache.speech(text));
+        let made = self.voice.as_ref().map(|voice| voice.speech(text));
         match made {
             Some(Ok(speech)) => speech,
             Some(Err(error)) => {
@@ -74,7 +72,7 @@ impl Mouth for Rendered {
     }
 
     fn play(&mut self, at: SampleIndex, speech: &Speech) {
-        if self.cache.is_some() {
+        if self.voice.is_some() && self.tracked {
             self.rate = speech.rate;
             let from = self.place(at);
             self.heard.resize(from.max(self.heard.len()), 0.0);
@@ -112,8 +110,8 @@ impl Mouth for Rendered {
     }
 
     fn slower(&mut self) {
-        if let Some(cache) = &mut self.cache {
-            cache.slower();
+        if let Some(voice) = &self.voice {
+            voice.slower();
         }
     }
 

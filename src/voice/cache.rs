@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 /// Raised when synthesis changes, so that older sounds are not used.
-const RECIPE: &str = "3";
+const RECIPE: &str = "4";
 
 /// Most bytes that are kept: the announcements of some thirty sections. Those used longest ago go first.
 const MOST: u64 = 256 << 20;
@@ -70,6 +70,11 @@ impl Cache {
     #[must_use]
     pub fn spoken_by(self, proctor: Proctor, pitch: u32) -> Cache {
         Cache { proctor, pitch: pitch.max(1), ..self }
+    }
+
+    /// Free what synthesis takes; it is loaded again when something must be made.
+    pub fn put_away(&mut self) {
+        self.synthesis = None;
     }
 
     /// Speak more slowly from now on: a quarter slower each time, to half the usual speed.
