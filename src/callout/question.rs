@@ -198,7 +198,12 @@ mod tests {
         assert_eq!(asks("when did i sanitize"), Some(Question::When("sanitize".into())));
         assert_eq!(asks("what did i miss"), Some(Question::Missed));
         assert_eq!(meaning(&questions, "sanitize"), None, "callouts are over");
-        let lost: Vec<&str> = SENTENCES.split('|').filter(|s| *s != "thank you" && asks(s).is_none()).collect();
+        for stop in STOPS {
+            let meant = asked(questions.asker.as_ref().unwrap(), stop);
+            assert_eq!(meant, Meaning::Command(Command::StopEverything), "{stop}");
+        }
+        let others = SENTENCES.split('|').filter(|s| *s != "thank you" && !STOPS.contains(s));
+        let lost: Vec<&str> = others.filter(|s| asks(s).is_none()).collect();
         assert!(lost.is_empty(), "{lost:?}");
     }
 
