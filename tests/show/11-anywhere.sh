@@ -92,7 +92,7 @@ verbs=0 failed=0
 verb() { verbs=$((verbs + 1)); inside "$bare" "$at/program/stepbell" "$@" >"$work/verb" 2>&1 || { failed=$((failed + 1)); printf '  failed: %s: %s\n' "$*" "$(tail -1 "$work/verb")"; }; }
 verb check basic-facial; verb show basic-facial; verb sections; verb schema; verb recap; verb replay; verb page --out /home/learner/page.html
 verb export --format json --out /home/learner/run.json; verb export --format csv; verb export --format vtt; verb history --compress 10; verb sheet basic-facial --out /home/learner/sheet.html
-verb new /home/learner/mine.toml; verb check /home/learner/mine.toml; verb archive /home/learner/.local/share/stepbell/runs --to /home/learner/tables; verb completions bash; verb manual
+verb new /home/learner/mine.toml; verb check /home/learner/mine.toml; verb archive /home/learner/.local/share/stepbell/runs --to /home/learner/tables --yes; verb completions bash; verb manual
 figure "verbs that did their work there" "$((verbs - failed)) of $verbs" "all" $failed
 reference=$(findings "$bare/home/learner/run.json"); cp "$journal" "$work/journals/$linux.journal"
 mv "$bare$at/program/models" "$bare$at/program/models.away"; mkdir "$bare$at/program/models"
