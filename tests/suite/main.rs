@@ -5,6 +5,7 @@ mod answers;
 mod archive;
 mod broken;
 mod bulletin;
+mod class;
 mod clock;
 mod coach;
 mod demo;
