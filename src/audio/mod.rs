@@ -2,6 +2,7 @@
 
 mod convert;
 mod devices;
+mod echo;
 mod intake;
 mod kept;
 mod levels;
@@ -12,6 +13,7 @@ mod wav;
 
 pub use convert::Converter;
 pub use devices::{Listed, devices};
+pub use echo::{Cleaned, Echo};
 pub use intake::Intake;
 pub use kept::Kept;
 pub use levels::{Levels, speech_segments};

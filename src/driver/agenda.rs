@@ -1,6 +1,7 @@
 //! What a run has ahead of it.
 
 use crate::callout::Vocabulary;
+use crate::listen::Voiced;
 use crate::review::SearchTarget;
 use crate::session::Timer;
 use crate::time::SampleIndex;
@@ -15,8 +16,10 @@ pub(super) struct Agenda {
     pub(super) speaking: Option<(u32, SampleIndex)>,
     pub(super) masked_from: Option<SampleIndex>,
     pub(super) unmask: Option<SampleIndex>,
-    /// Masks for the ears to be told of, before they decode: begun (true) or ended, and where.
-    pub(super) masks: Vec<(bool, SampleIndex)>,
+    /// Whether some of it goes unheard, because it isn't known what is played.
+    pub(super) unheard: bool,
+    /// What the ears are to be told of the tool's voice, before they decode.
+    pub(super) voiced: Vec<Voiced>,
     /// Place of the last event on record.
     pub(super) written: SampleIndex,
     /// What is to be listened for again.

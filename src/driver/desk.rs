@@ -4,7 +4,7 @@ use super::{Interrupt, Mouth, ROOM_TAIL};
 use crate::audio::CHUNK;
 use crate::callout::Meaning;
 use crate::desk::{Choice, Desk, Effect, Event};
-use crate::listen::{Arrived, Listener};
+use crate::listen::{Arrived, Listener, Voiced};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::voice::Speech;
 use std::collections::VecDeque;
@@ -38,7 +38,7 @@ struct Now {
     masked: bool,
     /// From where on neither the tool nor anybody understood spoke.
     quiet_from: SampleIndex,
-    masks: Vec<(bool, SampleIndex)>,
+    voiced: Vec<Voiced>,
     silent_at: Option<SampleIndex>,
     set_grammar: Option<crate::callout::Vocabulary>,
     begin: Option<Choice>,
@@ -81,7 +81,7 @@ impl Reception<'_> {
                 Arrived::Chunk { .. } => {
                     now.at = now.at + Ms(CHUNK as u64 * 1000 / RATE);
                     self.due(&mut now);
-                    for heard in listener.decode(std::mem::take(&mut now.masks)).await {
+                    for heard in listener.decode(std::mem::take(&mut now.voiced)).await {
                         self.heard(heard.meaning, (heard.start, heard.end), &mut now);
                     }
                 }
@@ -117,7 +117,7 @@ impl Reception<'_> {
                 now.unmask = None;
                 now.masked = false;
                 now.quiet_from = at;
-                now.masks.push((false, at));
+                now.voiced.push(Voiced::Ended(at));
             } else {
                 now.silent_at = None;
                 // Nobody is silent who is spoken to.
@@ -136,9 +136,8 @@ impl Reception<'_> {
         now.speaking = Some((id, now.at + speech.length()));
         if !self.headset {
             now.unmask = None;
-            if !std::mem::replace(&mut now.masked, true) {
-                now.masks.push((true, now.at));
-            }
+            now.masked = true;
+            now.voiced.push(Voiced::Begins(now.at, speech.clone()));
         }
         self.mouth.play(now.at, &speech);
     }
@@ -166,6 +165,9 @@ impl Reception<'_> {
                     if now.speaking.take().is_some() {
                         self.mouth.hush(now.at);
                         now.unmask = Some(now.at + ROOM_TAIL).filter(|_| now.masked);
+                        if now.masked {
+                            now.voiced.push(Voiced::Stops(now.at));
+                        }
                     }
                 }
             }

@@ -12,7 +12,7 @@ pub use standing::{Remaining, Standing};
 use crate::audio::CHUNK;
 use crate::callout::Heard;
 use crate::journal::{JournalError, Record, Writer};
-use crate::listen::{Arrived, Listener};
+use crate::listen::{Arrived, Listener, Voiced};
 use crate::outcome::Absence;
 use crate::session::{Effect, Event, Session, Sign};
 use crate::time::{Ms, RATE, SampleIndex};
@@ -134,7 +134,7 @@ impl Driver<'_> {
             self.happened(at, Event::SpeechEnded(id), agenda)?;
             self.speak_next(at, agenda)?;
         }
-        agenda.masks.clear();
+        agenda.voiced.clear();
         agenda.unmask = None;
         match agenda.masked_from.take() {
             // Masked for no time at all: so the journal says, too.
@@ -208,7 +208,7 @@ impl Driver<'_> {
                 Arrived::Chunk { lost } => {
                     *place = at + Ms(CHUNK as u64 * 1000 / RATE);
                     self.due(*place, agenda)?;
-                    for heard in listener.decode(std::mem::take(&mut agenda.masks)).await {
+                    for heard in listener.decode(std::mem::take(&mut agenda.voiced)).await {
                         self.happened(*place, Event::Heard(heard), agenda)?;
                     }
                     if lost > 0 {
@@ -256,9 +256,10 @@ impl Driver<'_> {
             };
             if agenda.unmask == Some(at) {
                 agenda.unmask = None;
-                agenda.masks.push((false, at));
+                agenda.voiced.push(Voiced::Ended(at));
                 if let Some(from) = agenda.masked_from.take() {
-                    self.happened(at, Event::Masked(from, at), agenda)?;
+                    let unheard = std::mem::take(&mut agenda.unheard);
+                    self.happened(at, if unheard { Event::Masked(from, at) } else { Event::Spoke(from, at) }, agenda)?;
                 }
             } else if spoken == Some(at) {
                 let (id, _) = agenda.speaking.take().expect("it has a place");
@@ -281,10 +282,9 @@ impl Driver<'_> {
         agenda.speaking = Some((id, at + speech.length()));
         if !self.headset {
             agenda.unmask = None;
-            if agenda.masked_from.is_none() {
-                agenda.masked_from = Some(at);
-                agenda.masks.push((true, at));
-            }
+            agenda.masked_from = agenda.masked_from.or(Some(at));
+            agenda.unheard |= speech.is_silent();
+            agenda.voiced.push(Voiced::Begins(at, speech.clone()));
         }
         self.happened(at, Event::SpeechStarted(id), agenda)?;
         self.mouth.play(at, &speech);
@@ -327,7 +327,10 @@ impl Driver<'_> {
         agenda.waiting.clear();
         if agenda.speaking.take().is_some() {
             self.mouth.hush(at);
-            agenda.unmask = Some(at + ROOM_TAIL).filter(|_| !self.headset);
+            if !self.headset {
+                agenda.unmask = Some(at + ROOM_TAIL);
+                agenda.voiced.push(Voiced::Stops(at));
+            }
         }
     }
 }

@@ -12,7 +12,7 @@ pub struct Standing {
     pub session: Session,
     /// Where the axis stands.
     pub at: SampleIndex,
-    /// Where the microphone was masked, the last mask up to where the run was cut off.
+    /// Where the tool spoke, the last time up to where the run was cut off.
     pub masked: Vec<(SampleIndex, SampleIndex)>,
     /// End of the last phrase on record.
     pub heard: SampleIndex,
@@ -36,7 +36,7 @@ impl Standing {
                 Event::SpeechStarted(_) if !journal.header.settings.headset => {
                     agenda.masked_from = agenda.masked_from.or(Some(*at))
                 }
-                Event::Masked(from, until) => {
+                Event::Masked(from, until) | Event::Spoke(from, until) => {
                     agenda.masked_from = None;
                     masked.push((*from, *until));
                 }

@@ -89,7 +89,7 @@ fn bounded(event: &Event) -> bool {
     let years = LONGEST_YEARS * 366 * 86_400;
     match event {
         Event::Heard(heard) => within(heard.start) && within(heard.end),
-        Event::Masked(from, until) => within(*from) && within(*until),
+        Event::Masked(from, until) | Event::Spoke(from, until) => within(*from) && within(*until),
         Event::Searched(found) => found.iter().all(|(_, place)| within(*place)),
         Event::Overflowed(samples) => *samples <= years * RATE,
         Event::Away(_, length) => length.is_none_or(|ms| ms.0 <= years * 1000),

@@ -1,5 +1,6 @@
 //! What the driver listens through.
 
+use super::Voiced;
 use crate::callout::{Heard, Vocabulary};
 use crate::review::SearchTarget;
 use crate::time::{Ms, SampleIndex};
@@ -27,8 +28,8 @@ pub enum Arrived {
 pub trait Listener {
     /// Wait for what comes next. May be dropped and called again.
     async fn next(&mut self) -> Arrived;
-    /// Decode the chunk that has come, told first of the masks begun (true) and ended since; gives the phrases completed.
-    async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard>;
+    /// Decode the chunk that has come, told first what the tool's voice did since; gives the phrases completed.
+    async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard>;
     /// What was still being decided when the sound ended.
     async fn finish(&mut self) -> Vec<Heard>;
     /// Listen for these phrases from now on, and no others.

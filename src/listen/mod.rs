@@ -5,6 +5,7 @@ mod endpoint;
 mod engine;
 mod gate;
 mod listener;
+mod own;
 mod profile;
 mod result;
 mod second;
@@ -16,6 +17,7 @@ mod verify;
 pub use engine::{ListenError, MODEL_FILES, Model, identify};
 pub use gate::Gate;
 pub use listener::{Arrived, Listener};
+pub use own::Voiced;
 pub use profile::{Enrolled, EnrolmentScore, EnrolmentTake, Profile, SpokenWord, Threshold, VERSION};
 pub use result::words;
 pub use thread::EarThread;
@@ -24,6 +26,7 @@ pub use verify::Candidate;
 use crate::acoustic::ear::HOP;
 use crate::acoustic::scores::Scores;
 use crate::acoustic::verifier::Verifier;
+use crate::audio::Echo;
 use crate::callout::{Heard, Vocabulary};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
@@ -46,11 +49,15 @@ pub struct Ears {
     recogniser: vosk::Recognizer,
     vocabulary: Vocabulary,
     offset: SampleIndex,
+    opened: SampleIndex,
     fed: SampleIndex,
     gate: Gate,
+    echo: Echo,
     weighing: Option<Weighing>,
     /// The level of each 20 ms fed, the last ones.
     levels: VecDeque<f32>,
+    /// By 20 ms since the ears were opened: the power of the sound without the tool's voice, and of that.
+    powers: Vec<(f32, f32)>,
     /// Phrases told since the recogniser's last result, which will hold them too.
     early: Vec<Candidate>,
     /// What libvosk made of an utterance whose last sound is still too near; one with the next, where that comes first.
@@ -99,10 +106,13 @@ impl Ears {
             recogniser,
             vocabulary,
             offset: from,
+            opened: from,
             fed: from,
             gate,
+            echo: Echo::new(from),
             weighing,
             levels: VecDeque::new(),
+            powers: vec![],
             early: vec![],
             waiting: vec![],
             recent: VecDeque::new(),
@@ -125,16 +135,12 @@ impl Ears {
         self.offset = self.fed;
     }
 
-    /// The tool begins (true) or has ended to speak at this place.
-    pub fn tell(&mut self, begins: bool, at: SampleIndex) {
-        self.gate.tell(begins, at);
-    }
-
     /// Take in one chunk at 16 kHz, floats in -1 to 1; gives the phrases that it completed.
     pub fn feed(&mut self, chunk: &[f32]) -> Vec<Heard> {
         let end = self.fed + Ms(chunk.len() as u64 * 1000 / RATE);
         // Zeros rather than nothing: word times are counted in samples fed.
-        let pcm = if self.gate.silent(self.fed) { vec![0; chunk.len()] } else { pcm(chunk) };
+        let heard = if self.gate.silent(self.fed) { vec![0.0; chunk.len()] } else { floats(&pcm(chunk)) };
+        let pcm = pcm(&self.cleaned(&heard));
         self.fed = end;
         self.levels.extend(pcm.chunks(BLOCK).map(level));
         self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
@@ -179,7 +185,7 @@ impl Ears {
         };
         let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
-        sure.retain(|m| m.evidence() >= SURE.max(m.called));
+        sure.retain(|m| m.evidence() >= SURE.max(m.called) && !self.may_be_own(weighing, m));
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
@@ -217,6 +223,9 @@ impl Ears {
                 let found = weighing.like(&self.vocabulary, &scores, from, h);
                 weighed.extend(found.filter(|m| apart(m.start, m.end)));
             }
+        }
+        for found in weighed.iter_mut().filter(|m| m.taken()) {
+            found.own = self.may_be_own(weighing, found);
         }
         let open = |m: &Candidate| until.since(m.end) < ENDED;
         if until < self.fed {
@@ -260,12 +269,16 @@ impl Ears {
 
     fn decode(&mut self, pcm: &[i16]) -> Vec<Word> {
         let offset = self.offset;
-        self.recent.extend(pcm.iter().map(|s| f32::from(*s) / 32_768.0));
-        self.recent.drain(..self.recent.len().saturating_sub(REMEMBERED));
+        self.remember(&floats(pcm));
         answer(&mut self.recogniser, |recogniser| match recogniser.accept_waveform(pcm) {
             Ok(vosk::DecodingState::Finalized) => words(&recogniser.result(), offset),
             _ => vec![],
         })
+    }
+
+    fn remember(&mut self, sound: &[f32]) {
+        self.recent.extend(sound);
+        self.recent.drain(..self.recent.len().saturating_sub(REMEMBERED));
     }
 
     /// What was still being decided when the sound ended.
@@ -280,4 +293,8 @@ impl Ears {
 /// As libvosk takes it: 16 bits, from a WAV file of 16 bits the very same numbers.
 fn pcm(chunk: &[f32]) -> Vec<i16> {
     chunk.iter().map(|s| (s * 32768.0).round().clamp(-32768.0, 32767.0) as i16).collect()
+}
+
+fn floats(pcm: &[i16]) -> Vec<f32> {
+    pcm.iter().map(|s| f32::from(*s) / 32_768.0).collect()
 }

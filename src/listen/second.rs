@@ -110,6 +110,7 @@ impl Ears {
                     weighing.verifier.weigh(&scores, likely.frames, pronunciation, &weighing.talk, rivals)?;
                 let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
                 let again = taken.iter().any(|m| m.meets(start, end));
+                let again = again || self.is_own(weighing, pronunciation, start, end);
                 let least = if whose[likely.phrase].1 { UNLISTED } else { PERHAPS };
                 let evidence = evidence(&features, false);
                 (!again && features.llr >= BETTER && evidence >= least).then_some((evidence, start, features))

@@ -1,9 +1,11 @@
 //! Questions and guesses: sentences that are listened for instead of callouts.
 
 use super::endpoint::front;
+use super::own::LOUDER;
 use super::{BEHIND, Ears};
 use crate::acoustic::phrase::Pronunciation;
-use crate::callout::Heard;
+use crate::callout::{Heard, Meaning};
+use crate::time::Ms;
 use crate::words::Word;
 
 impl Ears {
@@ -36,7 +38,17 @@ impl Ears {
             },
             None => heard.clone(),
         };
+        let heard = self.vocabulary.understood(heard);
+        // Over the tool's own voice only a command counts, and only somebody else's: what is left of an answer is no question.
+        let place = (heard.start, heard.end);
+        let command = matches!(heard.meaning, Meaning::Command(_));
+        let held = || pronunciations.first().is_some_and(|said| self.holds(weighing, std::iter::once(said), place));
+        if self.gate.speaks(heard.start, heard.start + Ms(1))
+            && (!command || self.left(place.0, place.1) < LOUDER || held())
+        {
+            return vec![];
+        }
         self.found = self.found.max(heard.end);
-        vec![self.vocabulary.understood(heard)]
+        vec![heard]
     }
 }

@@ -1,7 +1,7 @@
 //! The ears' own thread: libvosk blocks, so it has no place on the driver's task. It goes no further than it is asked,
 //! so that a run depends on the sound alone and not on which thread was faster.
 
-use super::{Arrived, Ears, Listener};
+use super::{Arrived, Ears, Listener, Voiced};
 use crate::audio::{CHUNK, Piece, Source};
 use crate::callout::{Heard, Vocabulary};
 use crate::review::SearchTarget;
@@ -11,7 +11,7 @@ use tokio::sync::mpsc as replies;
 
 enum Ask {
     Next,
-    Decode(Vec<(bool, SampleIndex)>),
+    Decode(Vec<Voiced>),
     Finish,
     SetGrammar(Vocabulary),
     Search(Vec<SearchTarget>),
@@ -56,8 +56,8 @@ impl EarThread {
                             Arrived::Ended
                         }
                     }),
-                    Ask::Decode(masks) => {
-                        masks.into_iter().for_each(|(begins, at)| ears.tell(begins, at));
+                    Ask::Decode(voiced) => {
+                        voiced.into_iter().for_each(|voiced| ears.tell(voiced));
                         Reply::Heard(ears.feed(&chunk.take().unwrap_or_else(|| vec![0.0; CHUNK])))
                     }
                     Ask::SetGrammar(vocabulary) => {
@@ -99,8 +99,8 @@ impl Listener for EarThread {
         }
     }
 
-    async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard> {
-        self.heard(Ask::Decode(masks)).await
+    async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard> {
+        self.heard(Ask::Decode(voiced)).await
     }
 
     async fn finish(&mut self) -> Vec<Heard> {

@@ -109,6 +109,16 @@ impl Weighing {
         self.worded.pronunciations.get(phrase).filter(|p| !p.is_empty())
     }
 
+    /// What may be said for something, in all its wordings.
+    pub(super) fn said<'a>(
+        &'a self,
+        vocabulary: &'a Vocabulary,
+        meaning: &'a Meaning,
+    ) -> impl Iterator<Item = &'a Phrase> {
+        let phrases = self.worded.pronunciations.iter().enumerate();
+        phrases.filter(move |(k, _)| vocabulary.meaning(*k) == *meaning).map(|(_, phrase)| phrase)
+    }
+
     /// The phrases in a stretch of scores that begins at `from`: as they are listed, and in other wordings (true).
     pub(super) fn found(&self, scores: &Scores, from: SampleIndex) -> Vec<(Hypothesis, bool)> {
         let found = |(hit, worded): (Match, bool)| {
@@ -193,7 +203,7 @@ impl Weighing {
         theirs: &[Heard],
     ) -> Candidate {
         let (meaning, called) = (vocabulary.meaning(phrase), self.called[phrase]);
-        let found = Candidate { meaning, start, end, features, agreed: false, called };
+        let found = Candidate { meaning, start, end, features, agreed: false, own: false, called };
         let agreed = theirs.iter().any(|h| h.meaning == found.meaning && found.meets(h.start, h.end));
         Candidate { agreed, ..found }
     }
@@ -242,6 +252,8 @@ pub struct Candidate {
     pub features: Features,
     /// Whether libvosk found the same there.
     pub agreed: bool,
+    /// Whether it may have been the tool's own voice.
+    pub own: bool,
     /// The evidence from which on this phrase counts as called.
     pub called: f64,
 }
@@ -263,6 +275,6 @@ impl Candidate {
 
     /// Whether it counts as called.
     pub(super) fn taken(&self) -> bool {
-        self.evidence() >= self.called
+        self.evidence() >= self.called && !self.own
     }
 }

@@ -10,7 +10,7 @@ use crate::time::{Ms, SampleIndex, spoken};
 use crate::words::plain;
 
 /// Nobody asks any more after so long without a word.
-const ASKED: Ms = Ms(12_000);
+pub(super) const ASKED: Ms = Ms(12_000);
 
 /// How long a guess is waited for, and then another one in its place.
 const GUESSED: (Ms, Ms) = (Ms(12_000), Ms(3_000));

@@ -12,7 +12,7 @@ use crate::time::{Ms, SampleIndex};
 pub(super) const TOLD: Ms = Ms(45_000);
 
 /// The number of what is said beside the run: nothing waits for its end, and it is not said again.
-const ASIDE: u32 = u32::MAX;
+pub(super) const ASIDE: u32 = u32::MAX;
 
 impl Session {
     /// The end of a phase: the next one, or the end of the section.

@@ -49,6 +49,8 @@ pub enum Event {
     TimerFired(Timer),
     /// The microphone was masked, from and to these places, because the tool spoke.
     Masked(SampleIndex, SampleIndex),
+    /// The tool spoke from and to these places, and was taken out of what was heard.
+    Spoke(SampleIndex, SampleIndex),
     /// This many samples were lost because nobody took them in time.
     Overflowed(u64),
     /// No more sound will come from the microphone.

@@ -7,6 +7,7 @@ mod coach;
 mod deadlines;
 mod effect;
 mod event;
+mod held;
 mod reading;
 mod running;
 mod settings;
@@ -73,6 +74,12 @@ pub struct Session {
     stopped: bool,
     /// When the proctor says that an item was dropped, in thousandths of the time.
     drop: Option<u64>,
+    /// Whether the proctor was told to wait while no clock runs.
+    held: bool,
+    /// Where what was said last began.
+    voice: Option<SampleIndex>,
+    /// Where it ended; none while it sounds.
+    voice_ended: Option<SampleIndex>,
     /// Announcements asked for that have not ended yet, in order.
     unsaid: Vec<(u32, String)>,
     outcome: Outcome,
@@ -98,6 +105,9 @@ impl Session {
             settings,
             deaf: false,
             stopped: false,
+            held: false,
+            voice: None,
+            voice_ended: None,
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -137,8 +147,12 @@ impl Session {
     pub fn handle(&mut self, at: SampleIndex, event: &Event) -> Vec<Effect> {
         match event {
             Event::Opened => self.read(),
-            Event::SpeechStarted(_) => vec![],
+            Event::SpeechStarted(_) => {
+                (self.voice, self.voice_ended) = (Some(at), None);
+                vec![]
+            }
             Event::SpeechEnded(id) => {
+                self.voice_ended = Some(at);
                 self.unsaid.retain(|(unsaid, _)| unsaid != id);
                 self.ended(at, *id)
             }
@@ -157,6 +171,7 @@ impl Session {
                 self.outcome.masked = self.outcome.masked + to.since(*from);
                 vec![]
             }
+            Event::Spoke(..) => vec![],
             Event::Overflowed(samples) => {
                 self.outcome.lost_samples = self.outcome.lost_samples.saturating_add(*samples);
                 vec![Effect::Show(format!("{samples} samples of sound were lost: the computer was too busy"))]
@@ -206,7 +221,7 @@ impl Session {
 
     /// The announcement that the session waited for has ended.
     fn said(&mut self, at: SampleIndex) -> Vec<Effect> {
-        self.awaited = None;
+        (self.awaited, self.held) = (None, false);
         match self.stage {
             Stage::Reading(done) => self.read_out(at, done),
             Stage::Starting => self.start(at),

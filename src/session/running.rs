@@ -30,6 +30,8 @@ impl Session {
             (Stage::Paused(since), _) if heard.start >= since => {
                 vec![Effect::Show(format!("paused: \"{say}\" doesn't count"))]
             }
+            // Whoever says a callout over the reading rehearses it, or repeats what is read.
+            (_, None) if self.over_the_voice(heard.start) => vec![],
             (_, None) => {
                 self.outcome.before_start.push(called);
                 vec![Effect::Show(format!("before the start: {say}"))]
@@ -51,6 +53,12 @@ impl Session {
         }
     }
 
+    /// Whether what began here began over the proctor's own voice.
+    fn over_the_voice(&self, start: SampleIndex) -> bool {
+        let ended = |end: SampleIndex| start >= end;
+        !self.settings.headset && self.voice.is_some_and(|began| start >= began) && !self.voice_ended.is_some_and(ended)
+    }
+
     /// A line with its section time; in exam mode without one, since the room has no clock.
     pub(super) fn stamped(&self, place: SampleIndex, line: &str) -> String {
         match self.settings.mode {
@@ -68,6 +76,8 @@ impl Session {
                 let held = DEADLINES.into_iter().filter(|timer| *timer != Timer::Gap);
                 held.map(Effect::Disarm).chain([self.say("Paused.".into(), false)]).collect()
             }
+            (Command::Pause, _) if self.may_be_held() && !self.held => self.hold(),
+            (Command::Resume, _) if self.held => self.go_on(at),
             (Command::Resume, Stage::Paused(since)) => {
                 self.outcome.pauses.add(since, heard.start);
                 self.stage = Stage::Running;
@@ -134,6 +144,7 @@ impl Session {
         if self.closed() {
             return vec![];
         }
+        self.held = false;
         self.outcome.away.push(Away { at, why, span });
         let mut effects = vec![Effect::Hush, Effect::Show(recap::away(why, span))];
         let again = self.unsaid.iter().cloned();

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 use std::ops::Not;
 
 /// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
-pub const STATE: u32 = 2;
+pub const STATE: u32 = 3;
 
 /// What a digest is made from, names and order as [`STATE`] stands for them. Wording is no part of it: it may be mended.
 #[derive(Serialize)]
@@ -39,6 +39,12 @@ struct State<'a> {
     deaf: bool,
     #[serde(skip_serializing_if = "Option::is_none")]
     drop: Option<u64>,
+    #[serde(skip_serializing_if = "Not::not")]
+    held: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    voice: Option<SampleIndex>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    voice_ended: Option<SampleIndex>,
     unsaid: Vec<u32>,
     outcome: &'a Outcome,
 }
@@ -63,6 +69,9 @@ impl Session {
             deaf,
             stopped: _,
             drop,
+            held,
+            voice,
+            voice_ended,
             unsaid,
             outcome,
         } = self;
@@ -84,6 +93,9 @@ impl Session {
             unreported: settings.unreported,
             deaf: *deaf,
             drop: *drop,
+            held: *held,
+            voice: *voice,
+            voice_ended: *voice_ended,
             unsaid: unsaid.iter().map(|(id, _)| *id).collect(),
             outcome,
         };

@@ -30,6 +30,11 @@ impl Speech {
         crate::time::Ms((self.samples.len() as u64 * 1000).div_ceil(u64::from(self.rate.max(1))))
     }
 
+    /// Whether nothing of it sounds.
+    pub fn is_silent(&self) -> bool {
+        self.samples.iter().all(|s| *s == 0.0)
+    }
+
     /// Silence of about the length that `text` takes to say at 150 words a minute, for a run without a voice.
     pub fn silent(text: &str) -> Speech {
         let rate = 16_000;

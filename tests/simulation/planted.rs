@@ -17,7 +17,7 @@ const BUGS: [(&str, &str, &str, &str); 8] = [
     ),
     ("never syncs", "src/journal/store.rs", ".and_then(|()| self.disk.sync())", ""),
     ("skips the digest", "src/driver/mod.rs", "self.journal.digest_due().then(", "false.then("),
-    ("forgets the mask", "src/driver/mod.rs", "agenda.masks.push((true, at));", ""),
+    ("forgets the mask", "src/driver/mod.rs", "agenda.voiced.push(Voiced::Begins(at, speech.clone()));", ""),
     (
         "forgets its timers on resume",
         "src/driver/standing.rs",

@@ -10,7 +10,7 @@ use stepbell::audio::CHUNK;
 use stepbell::callout::{Heard, Vocabulary};
 use stepbell::driver::Mouth;
 use stepbell::journal::Disk;
-use stepbell::listen::{Arrived, Gate, Listener};
+use stepbell::listen::{Arrived, Gate, Listener, Voiced};
 use stepbell::review::SearchTarget;
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
@@ -244,8 +244,15 @@ impl Listener for Hearing<'_> {
         }
     }
 
-    async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard> {
-        masks.into_iter().for_each(|(begins, at)| self.gate.tell(begins, at));
+    async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard> {
+        for voiced in voiced {
+            match voiced {
+                // This recogniser doesn't know what is played.
+                Voiced::Begins(at, _) => self.gate.begin(at, false),
+                Voiced::Stops(_) => {}
+                Voiced::Ended(at) => self.gate.end(at),
+            }
+        }
         let from = self.fed;
         self.fed = SampleIndex(from.0 + CHUNK as u64);
         self.echo(from);

@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::desk::{BEGIN, Before, Choice, Desk, Effect, Entry, Event, Menu, NIGHT, SILENCE, Went};
 use stepbell::driver::{Mouth, Press, Reception};
-use stepbell::listen::{Arrived, Gate, Listener};
+use stepbell::listen::{Arrived, Gate, Listener, Voiced};
 use stepbell::review::SearchTarget;
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::voice::Speech;
@@ -241,8 +241,14 @@ impl Listener for Script {
         if self.says.is_empty() && self.ends && self.quiet > 50 { Arrived::Ended } else { Arrived::Chunk { lost: 0 } }
     }
 
-    async fn decode(&mut self, masks: Vec<(bool, SampleIndex)>) -> Vec<Heard> {
-        masks.into_iter().for_each(|(begins, at)| self.gate.tell(begins, at));
+    async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard> {
+        for voiced in voiced {
+            match voiced {
+                Voiced::Begins(at, _) => self.gate.begin(at, false),
+                Voiced::Stops(_) => {}
+                Voiced::Ended(at) => self.gate.end(at),
+            }
+        }
         let from = self.fed;
         self.fed = self.fed + Ms(100);
         self.quiet = if self.gate.own(from) { 0 } else { self.quiet + 1 };

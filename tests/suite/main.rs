@@ -29,6 +29,7 @@ mod laws;
 mod mock;
 mod observer;
 mod oracle;
+mod own_voice;
 mod page;
 mod questions;
 mod recap;

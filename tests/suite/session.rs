@@ -51,6 +51,28 @@ fn a_callout_before_the_start_words_end_is_a_finding() {
     assert!(session.outcome().called.is_empty());
 }
 
+/// A pause holds the readings too, and what was being read is read again from its beginning. A callout said over it is none.
+#[test]
+fn a_pause_holds_the_reading() {
+    let mut session = Session::new(shipped("basic-facial"), Mode::Exam);
+    let command = |command: Command, start: f64| heard(Meaning::Command(command), start);
+    let reading = session.handle(at(0.0), &Event::Opened);
+    session.handle(at(0.1), &Event::SpeechStarted(0));
+    assert_eq!(session.handle(at(3.0), &callout("sanitize", 2.0)), []);
+    let held = session.handle(at(5.0), &command(Command::Pause, 4.5));
+    assert!(held.iter().any(|e| matches!(e, Effect::Speak { text, urgent: true, .. } if text == "Paused.")));
+    assert_eq!(session.handle(at(7.0), &command(Command::Pause, 6.5)), []);
+    assert_eq!(session.handle(at(9.0), &command(Command::Resume, 8.5)), reading);
+    // In the silence behind it, too.
+    session.handle(at(40.0), &Event::SpeechEnded(0));
+    assert!(session.handle(at(41.0), &command(Command::Pause, 40.5)).contains(&Effect::Disarm(Timer::Gap)));
+    let gap = Effect::Arm(Timer::Gap, at(60.0) + Ms(1500));
+    assert_eq!(session.handle(at(60.0), &command(Command::Resume, 59.5)), [gap]);
+    session.handle(at(61.0), &callout("sanitize", 60.5));
+    assert_eq!(session.outcome().before_start.len(), 1, "a callout in the silence is one");
+    assert!(session.handle(at(62.0), &command(Command::StopEverything, 61.5)).contains(&Effect::Close));
+}
+
 /// Our promise: onset before the limit counts, however late its result; onset after it doesn't.
 #[test]
 fn a_callout_counts_by_its_onset() {
