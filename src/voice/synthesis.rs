@@ -14,10 +14,6 @@ const SCALES: [f32; 3] = [0.0, 1.3, 0.0];
 
 /// Silence between sentences, in seconds.
 const SENTENCE_GAP: f32 = 0.35;
-/// The same between the parts of a long sentence.
-const COMMA_GAP: f32 = 0.15;
-/// Most words that are made at once where there is a comma to part them at: the memory that takes grows with them.
-const AT_ONCE: usize = 12;
 
 /// Largest file of settings that is read.
 const LARGEST_SETTINGS: u64 = 1 << 20;
@@ -77,13 +73,10 @@ impl Synthesis {
         let rate = self.settings.audio.sample_rate;
         let mut speech = Speech { samples: vec![], rate };
         for sentence in text.split_inclusive(['.', '?', '!', ':']).filter(|s| s.chars().any(char::is_alphanumeric)) {
-            for (k, part) in parts(sentence).into_iter().enumerate() {
-                let gap = if k == 0 { SENTENCE_GAP } else { COMMA_GAP };
-                if !speech.samples.is_empty() {
-                    speech.samples.extend(std::iter::repeat_n(0.0, (gap * rate as f32) as usize));
-                }
-                speech.samples.extend(self.sentence(part.trim(), pace)?);
+            if !speech.samples.is_empty() {
+                speech.samples.extend(std::iter::repeat_n(0.0, (SENTENCE_GAP * rate as f32) as usize));
             }
+            speech.samples.extend(self.sentence(sentence.trim(), pace)?);
         }
         level(&mut speech).map_err(|e| VoiceError::Unspeakable { text: text.into(), reason: e.to_string() })?;
         Ok(speech)
@@ -123,19 +116,6 @@ impl Synthesis {
     }
 }
 
-/// A sentence in parts of up to [`AT_ONCE`] words, as far as it has commas.
-fn parts(sentence: &str) -> Vec<String> {
-    let mut parts: Vec<String> = vec![];
-    for piece in sentence.split_inclusive([',', ';']) {
-        let words = |text: &str| text.split_whitespace().count();
-        match parts.last_mut() {
-            Some(last) if words(last) + words(piece) <= AT_ONCE => last.push_str(piece),
-            _ => parts.push(piece.to_string()),
-        }
-    }
-    parts
-}
-
 /// From the dictionary's letters to those the voice was made with.
 fn respell(phonemes: &str) -> String {
     let mut out = String::new();
@@ -156,21 +136,4 @@ fn respell(phonemes: &str) -> String {
     }
     // A word's last, unstressed i is short.
     out.replace("iː ", "i ").replace("iː.", "i.").replace("iː,", "i,")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::parts;
-
-    #[test]
-    fn long_sentences_are_parted_at_commas() {
-        assert_eq!(parts("Lay out the towels, then wash."), ["Lay out the towels, then wash."]);
-        let long =
-            "First the towels go on the table beside you, then the bowl, and last of all the lamp is drawn near.";
-        assert_eq!(
-            parts(long),
-            ["First the towels go on the table beside you, then the bowl,", " and last of all the lamp is drawn near."]
-        );
-        assert_eq!(parts("no comma in all of this long sentence that goes on and on for ever").len(), 1);
-    }
 }
