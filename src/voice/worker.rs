@@ -3,6 +3,7 @@
 use super::{Cache, Speech, VoiceError};
 use std::collections::VecDeque;
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
+use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// So long after the last word the voice is put away: it takes several times the memory that listening does.
@@ -14,35 +15,50 @@ enum Ask {
     Slower,
 }
 
-/// The voice, seen from who speaks. The thread ends when this is dropped.
+/// The voice, seen from who speaks. Dropped, it waits for the announcement that is being made, so that no half-written file is left.
 pub struct Worker {
-    asks: Sender<Ask>,
+    /// None once it is being dropped.
+    asks: Option<Sender<Ask>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Drop for Worker {
+    fn drop(&mut self) {
+        self.asks = None;
+        let _ = self.thread.take().map(JoinHandle::join);
+    }
 }
 
 impl Worker {
     /// Start with what is kept.
     pub fn start(cache: Cache) -> Worker {
         let (asks, inbox) = mpsc::channel();
-        std::thread::spawn(move || work(cache, &inbox));
-        Worker { asks }
+        let thread = std::thread::spawn(move || work(cache, &inbox));
+        Worker { asks: Some(asks), thread: Some(thread) }
+    }
+
+    /// Whether the thread can be asked; it can't where it broke.
+    fn ask(&self, ask: Ask) -> bool {
+        self.asks.as_ref().is_some_and(|asks| asks.send(ask).is_ok())
     }
 
     /// Make fixed announcements when nothing else is to be made, the first ones first.
     pub fn prepare(&self, announcements: Vec<String>) {
-        let _ = self.asks.send(Ask::Prepare(announcements));
+        self.ask(Ask::Prepare(announcements));
     }
 
     /// The sound of `text`, made now where it isn't kept.
     pub fn speech(&self, text: &str) -> Result<Speech, VoiceError> {
         let (reply, made) = mpsc::channel();
         let gone = || VoiceError::Unspeakable { text: text.into(), reason: "its thread has ended".into() };
-        self.asks.send(Ask::Say(text.into(), reply)).map_err(|_| gone())?;
+        self.ask(Ask::Say(text.into(), reply));
+        // Where nobody was asked, the reply is gone, and so is its other end.
         made.recv().map_err(|_| gone())?
     }
 
     /// Speak more slowly from now on, as [`Cache::slower`] does.
     pub fn slower(&self) {
-        let _ = self.asks.send(Ask::Slower);
+        self.ask(Ask::Slower);
     }
 }
 
