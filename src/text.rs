@@ -51,6 +51,23 @@ pub fn plural(n: usize, one: &str) -> Cow<'_, str> {
     }
 }
 
+/// The same with its first letter in upper case.
+pub fn upper(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// A share of 0 to 1 in whole percent: `7 %`.
+pub fn percent(share: f64) -> String {
+    format!("{:.0} %", share * 100.0)
+}
+
+/// Bytes written `%XX` (RFC 3986, 2.1) but for letters, digits and those of `kept`.
+pub fn percent_encoded(text: &str, kept: &[u8]) -> String {
+    let plain = |b: u8| b.is_ascii_alphanumeric() || kept.contains(&b);
+    text.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -10,7 +10,7 @@ pub use sheet::{Agreement, agreement, sheet};
 
 use crate::history::{About, Apart, History, Readiness, Run};
 use crate::recap::head;
-use crate::text::count;
+use crate::text::{count, percent};
 use grid::{Asked, asked, lately};
 use maud::{DOCTYPE, Markup, html};
 use std::collections::BTreeMap;
@@ -38,10 +38,6 @@ pub const LATELY: usize = 10;
 /// A day, UTC, of seconds since 1970.
 fn day(started: i64) -> String {
     jiff::Timestamp::from_second(started).map_or_else(|_| "-".into(), |t| t.strftime("%Y-%m-%d").to_string())
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 /// Who needs help first: those with the least chance of a good run, then those of whom nothing can be said yet, those with the most

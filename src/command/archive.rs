@@ -82,10 +82,7 @@ fn folders(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     if !runs::journals(folder)?.is_empty() {
         return Ok(vec![folder.to_path_buf()]);
     }
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let mut folders: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
-    folders.sort();
-    Ok(folders)
+    Ok(runs::people(folder).unwrap_or_default())
 }
 
 /// The person whose runs lie in a folder, and which of them are new; `seen` are the runs that are known.

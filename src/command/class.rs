@@ -5,7 +5,7 @@ use super::{Failure, index, page, runs};
 use crate::class::{Person, by_need, class_page, gradebook, led_to};
 use crate::history::{About, History, readiness};
 use crate::terminal::{self, Progress, outln};
-use crate::text::{count, harmless};
+use crate::text::{count, harmless, percent_encoded};
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
@@ -35,10 +35,7 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<(), Failure> {
     let hint = "name a folder that holds a folder of runs for each person";
     let failure = |e: &dyn std::fmt::Display| Failure::storage(e, hint);
-    let entries =
-        std::fs::read_dir(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;
-    let mut folders: Vec<PathBuf> = entries.flatten().map(|e| e.path()).filter(|p| p.is_dir()).collect();
-    folders.sort();
+    let folders = runs::people(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;
     let mut people: Vec<(PathBuf, Person)> = vec![];
     let mut progress = Progress::of("people read", folders.len());
     for (place, folder) in folders.into_iter().enumerate() {
@@ -130,11 +127,7 @@ fn link(file: &Path, from: &Path) -> String {
     let (to, mut from) = (parts(file), parts(from));
     from.pop();
     let shared = to.iter().zip(&from).take_while(|(a, b)| a == b).count();
-    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-_.~".contains(&b);
-    let written = |part: &String| {
-        let letters = part.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") });
-        letters.collect::<String>()
-    };
+    let written = |part: &String| percent_encoded(part, b"-_.~");
     let up = std::iter::repeat_n("..".to_string(), from.len() - shared);
     up.chain(to[shared..].iter().map(written)).collect::<Vec<_>>().join("/")
 }

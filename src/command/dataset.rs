@@ -6,6 +6,7 @@ use crate::history::{
     ARCHIVE_VERSION, Archived, GROUP, QUESTIONS, Rows, Writer, archive_schema, tables, texts, without,
 };
 use crate::platform::{self, Replacement, Writing};
+use crate::text::percent_encoded;
 use parquet::errors::ParquetError;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -180,9 +181,7 @@ fn rewrite(path: &Path, column: &str, gone: impl Fn(&[u8]) -> bool) -> Result<()
 
 /// A folder's name as Hive writes a value: what a file system or a URL could misread is written `%XX`.
 fn hive(column: &str, value: &str) -> String {
-    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-_.".contains(&b);
-    let value = value.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") });
-    format!("{column}={}", value.collect::<String>())
+    format!("{column}={}", percent_encoded(value, b"-_."))
 }
 
 /// Files of one part that are open: by table the file, and the table in it.

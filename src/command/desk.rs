@@ -244,10 +244,8 @@ impl Source for Tapped {
             let mut heard = self.heard.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
             heard.sound.extend(sound);
             let over = heard.sound.len().saturating_sub(REMEMBERED).next_multiple_of(CHUNK);
-            if heard.sound.len() >= over {
-                heard.sound.drain(..over);
-                heard.from = SampleIndex(heard.from.0 + over as u64);
-            }
+            heard.sound.drain(..over);
+            heard.from = SampleIndex(heard.from.0 + over as u64);
         }
         piece
     }

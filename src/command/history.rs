@@ -8,6 +8,7 @@ use crate::history::{
 use crate::outcome::Past;
 use crate::section::Section;
 use crate::terminal::{outln, table};
+use crate::text::percent;
 use crate::time::{Ms, spoken};
 use std::path::{Path, PathBuf};
 
@@ -129,7 +130,6 @@ pub fn history(options: &Options) -> Result<(), Failure> {
     let hygiene: u32 = runs.iter().map(|r| r.hygiene).sum();
     outln!("Hand hygiene called {:.1} times a run.", f64::from(hygiene) / n);
     if let Some((guessed, ratio)) = guesses(&history, section) {
-        let percent = |share: f64| format!("{:.0} %", share * 100.0);
         let runs = if guessed == 1 { "one run".to_string() } else { format!("{guessed} runs, in the middle") };
         outln!(
             "Time guessed aloud in {runs}: {} of the real time (90 % interval {} to {}).",
@@ -208,10 +208,6 @@ pub fn ready(standing: &Standing) -> Result<(), Failure> {
     holds_down(about, &ready).iter().for_each(|line| outln!("  {line}"));
     outln!("It is made from what was called, and from runs alone at home: an exam room is another place.");
     Ok(())
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 fn chance(i: &Interval) -> String {

@@ -109,3 +109,11 @@ pub fn journals(runs: &Path) -> Result<Vec<PathBuf>, Failure> {
     journals.sort();
     Ok(journals)
 }
+
+/// The folders in a folder, in order: one for each person's runs.
+pub fn people(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+    let entries = std::fs::read_dir(folder)?;
+    let mut folders: Vec<PathBuf> = entries.flatten().map(|e| e.path()).filter(|p| p.is_dir()).collect();
+    folders.sort();
+    Ok(folders)
+}

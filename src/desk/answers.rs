@@ -3,6 +3,7 @@
 use super::menu::BREATH;
 use super::wish::Wish;
 use super::{BEGIN, Choice, Desk, Effect, NIGHT, Stage};
+use crate::text::upper;
 
 impl Desk {
     pub(super) fn greet(&mut self) -> Vec<Effect> {
@@ -49,9 +50,7 @@ impl Desk {
         if choice.skips_reading {
             parts.push("without the reading".into());
         }
-        let mut text = parts.join(", ");
-        text.replace_range(..1, &text[..1].to_uppercase());
-        text
+        upper(&parts.join(", "))
     }
 
     /// What was chosen, its cautions where they were not read yet, and that "ready" is waited for.

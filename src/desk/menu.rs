@@ -2,6 +2,7 @@
 
 use crate::intent::names;
 use crate::section::Section;
+use crate::text::upper;
 use crate::time::{Ms, spoken};
 use crate::words::plain;
 use std::collections::BTreeMap;
@@ -117,10 +118,8 @@ impl Menu {
     pub(super) fn told(&self, trade: &str, from: usize) -> String {
         let all = self.of(trade);
         let told: Vec<String> = all.iter().skip(from).take(BREATH).map(|k| self.entries[*k].told()).collect();
-        let mut lead = trade.chars();
-        let lead: String = lead.next().into_iter().flat_map(char::to_uppercase).chain(lead).collect();
         let left = all.len().saturating_sub(from + BREATH);
         let more = if left > 0 { format!(" And {left} more: say, tell me more.") } else { String::new() };
-        format!("{lead}: {}.{more}", told.join("; "))
+        format!("{}: {}.{more}", upper(trade), told.join("; "))
     }
 }

@@ -1,5 +1,6 @@
 //! Where the tool speaks: which sound is not listened to, and which phrases are its own.
 
+use super::Voiced;
 use crate::callout::Heard;
 use crate::time::{Ms, SampleIndex};
 
@@ -41,6 +42,15 @@ impl Gate {
     pub fn end(&mut self, at: SampleIndex) {
         if let Some(Span { until: until @ None, .. }) = self.spans.last_mut() {
             *until = Some(at);
+        }
+    }
+
+    /// What the tool's voice does; `through`: it is taken out of what is heard.
+    pub fn tell(&mut self, voiced: &Voiced, through: bool) {
+        match voiced {
+            Voiced::Begins(at, _) => self.begin(*at, through),
+            Voiced::Stops(_) => {}
+            Voiced::Ended(at) => self.end(*at),
         }
     }
 

@@ -4,6 +4,7 @@
 use super::timeline::{table, timeline};
 use super::{RunView, away, caution, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet, since};
 use crate::review::{Finding, score};
+use crate::text::upper;
 use crate::time::{Ms, SampleIndex, spoken as span};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -90,7 +91,7 @@ pub fn page(run: &RunView, audio: Option<&str>) -> String {
                     ul {
                         li { "While the proctor spoke, " (span(outcome.masked)) " of sound went unheard." }
                         @if outcome.pauses.total() > Ms(0) { li { "The clock was held for " (span(outcome.pauses.total())) " on request." } }
-                        @for gone in &outcome.away { li { (capital(&away(gone.why, gone.span))) "." } }
+                        @for gone in &outcome.away { li { (upper(&away(gone.why, gone.span))) "." } }
                         @if outcome.lost_samples > 0 { li { (outcome.lost_samples) " samples of sound were lost." } }
                         li { (caution(outcome)) " A callout is a claim; no camera and nobody watched." }
                     }
@@ -161,9 +162,4 @@ fn stem(name: &str) -> String {
 fn day(started: &str) -> String {
     let text: String = started.chars().take(16).collect();
     text.replace('T', ", ") + " UTC"
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -245,14 +245,8 @@ impl Listener for Hearing<'_> {
     }
 
     async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard> {
-        for voiced in voiced {
-            match voiced {
-                // This recogniser doesn't know what is played.
-                Voiced::Begins(at, _) => self.gate.begin(at, false),
-                Voiced::Stops(_) => {}
-                Voiced::Ended(at) => self.gate.end(at),
-            }
-        }
+        // This recogniser doesn't know what is played.
+        voiced.iter().for_each(|voiced| self.gate.tell(voiced, false));
         let from = self.fed;
         self.fed = SampleIndex(from.0 + CHUNK as u64);
         self.echo(from);

@@ -242,13 +242,7 @@ impl Listener for Script {
     }
 
     async fn decode(&mut self, voiced: Vec<Voiced>) -> Vec<Heard> {
-        for voiced in voiced {
-            match voiced {
-                Voiced::Begins(at, _) => self.gate.begin(at, false),
-                Voiced::Stops(_) => {}
-                Voiced::Ended(at) => self.gate.end(at),
-            }
-        }
+        voiced.iter().for_each(|voiced| self.gate.tell(voiced, false));
         let from = self.fed;
         self.fed = self.fed + Ms(100);
         self.quiet = if self.gate.own(from) { 0 } else { self.quiet + 1 };

@@ -8,6 +8,7 @@ use super::since;
 use crate::intent::{Question, THAT};
 use crate::outcome::{Outcome, Past};
 use crate::section::Section;
+use crate::text::upper;
 
 pub use step::following;
 
@@ -95,10 +96,4 @@ fn list(titles: &[&str], most: usize) -> String {
     let more = titles.len().saturating_sub(most);
     let told = titles[..titles.len() - more].join(", ");
     if more > 0 { format!("{told}, and {more} more") } else { told }
-}
-
-/// The same with its first letter in upper case.
-fn upper(name: &str) -> String {
-    let mut letters = name.chars();
-    letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
