@@ -1,6 +1,6 @@
 //! What is known of a run: how it was made, how it went, and the facts that a review and a recap are made from. It decides nothing.
 
-use crate::review::{Called, Facts};
+use crate::review::{Called, Claimed, Facts};
 use crate::time::{Ms, Pauses, SampleIndex};
 use serde::{Deserialize, Serialize};
 
@@ -71,6 +71,21 @@ pub enum Ending {
     MicrophoneEnded,
 }
 
+/// A correction made afterwards. What was heard stays in the journal.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Correction {
+    /// Something is claimed of a step, by place.
+    Claim {
+        /// The step.
+        step: usize,
+        /// What is claimed.
+        claimed: Claimed,
+    },
+    /// A callout was none.
+    Struck(Called),
+}
+
 /// The facts of a run.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Outcome {
@@ -99,6 +114,9 @@ pub struct Outcome {
     /// What the second listen found: a step, by place, and where it was perhaps called.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub perhaps: Vec<(usize, SampleIndex)>,
+    /// Corrections made afterwards, in their order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
     /// How long the candidate guessed that it took.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub guessed: Option<Ms>,
@@ -116,6 +134,41 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// What is claimed afterwards of each step that something is claimed of: the last word counts.
+    pub fn claims(&self) -> Vec<(usize, Claimed)> {
+        let mut claims: Vec<(usize, Claimed)> = vec![];
+        for correction in &self.corrections {
+            if let Correction::Claim { step, claimed } = correction {
+                claims.retain(|(s, _)| s != step);
+                claims.push((*step, *claimed));
+            }
+        }
+        claims
+    }
+
+    /// Take the last correction back; gives it.
+    pub fn take_back(&mut self) -> Option<Correction> {
+        let last = self.corrections.pop();
+        if let Some(Correction::Struck(called)) = &last {
+            let place = self.called.partition_point(|c| c.at <= called.at);
+            self.called.insert(place, called.clone());
+        }
+        last
+    }
+
+    /// Callouts that are said afterwards to be none.
+    pub fn struck(&self) -> impl Iterator<Item = &Called> {
+        self.corrections.iter().filter_map(|c| if let Correction::Struck(called) = c { Some(called) } else { None })
+    }
+
+    /// The same with every callout that was heard.
+    pub fn as_heard(&self) -> Outcome {
+        let mut heard = self.clone();
+        heard.called.extend(self.struck().cloned());
+        heard.called.sort_by_key(|c| c.at);
+        heard
+    }
+
     /// Section time of a place: from the clock's start, pauses left out; 0 for what lies before it.
     pub fn clock(&self, place: SampleIndex) -> Ms {
         self.started.map_or(Ms(0), |started| self.pauses.clock(started, place))
@@ -141,6 +194,7 @@ impl Outcome {
             dropped: if self.told { vec![] } else { self.dropped.clone() },
             cues: self.cues.clone(),
             perhaps: self.perhaps.clone(),
+            claims: self.claims(),
             pauses: self.pauses.clone(),
             cut: !self.whole(),
             end: self.ended.map_or(SampleIndex(0), |(at, _)| at),

@@ -1,9 +1,12 @@
 //! Words to meanings: which callout or command was spoken, and the grammar that the recogniser is given.
 //! It doesn't decide which step a callout stands for: several steps may share one.
 
+mod afterwards;
 mod question;
 mod spelling;
 mod wording;
+
+pub use afterwards::Afterwards;
 
 use crate::intent::{Asker, Question};
 use crate::section::Section;
@@ -60,6 +63,9 @@ const COMMANDS: [(&str, Command); 15] = [
     ("emergency", Command::StopEverything),
 ];
 
+/// What stops everything, in every state.
+const STOPS: [&str; 2] = ["stop everything", "emergency"];
+
 /// What a phrase means.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -83,6 +89,8 @@ pub enum Meaning {
     },
     /// A time that was guessed.
     Span(Ms),
+    /// What is said afterwards of what was called.
+    Afterwards(Afterwards),
 }
 
 impl Meaning {
@@ -97,7 +105,7 @@ impl Meaning {
                     section.events.iter().filter(|e| e.say.contains(say)).map(|e| (e.id.clone(), e.id.clone()));
                 steps.chain(events).collect()
             }
-            Meaning::Question(_) | Meaning::Asked { .. } | Meaning::Span(_) => vec![],
+            Meaning::Question(_) | Meaning::Asked { .. } | Meaning::Span(_) | Meaning::Afterwards(_) => vec![],
         }
     }
 }
@@ -126,6 +134,8 @@ pub struct Vocabulary {
     phrases: BTreeMap<Vec<String>, Meaning>,
     /// Who understands sentences, where those are listened for.
     asker: Option<Asker>,
+    /// The names that steps can be corrected by, then.
+    names: std::collections::BTreeSet<String>,
     /// More lines for the grammar.
     also: Vec<String>,
     /// The other wordings of those that have some.

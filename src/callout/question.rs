@@ -1,6 +1,6 @@
 //! What can be asked after the recap, and what a time is guessed in: sentences of their own, listened for only then.
 
-use super::{Command, Heard, Meaning, Vocabulary, split};
+use super::{Command, Heard, Meaning, STOPS, Vocabulary, afterwards, split};
 use crate::intent::{Asker, Understood, names};
 use crate::section::Section;
 use crate::time::Ms;
@@ -29,10 +29,7 @@ what are the cautions|read me the cautions|what should i be careful about|what i
 explain that|explain that finding|explain the finding|why|why is that|what does that mean|tell me more|\
 read the next step|what is next|what comes next|next step|when was that|how long was that|how often did i call it|what does that need|\
 what can i ask|what can i say|help|repeat|repeat that|say that again|once more|pardon|slower|slower please|slow down|\
-start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|stop everything|emergency|thank you";
-
-/// What stops everything, in every state.
-const STOPS: [&str; 2] = ["stop everything", "emergency"];
+start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|pause|resume|stop everything|emergency|thank you";
 
 /// Sentences about a step that are asked most; its name stands for "*".
 const ABOUT: &str = "\
@@ -70,10 +67,10 @@ impl Vocabulary {
         let mut also = vec![];
         for (k, name) in about.enumerate() {
             ABOUT.split('|').for_each(|s| drop(add(&s.replace('*', &name))));
-            let places = if k == 0 { ALSO } else { PLACES };
-            also.extend(places.split('|').map(|s| s.replace('*', &name)));
+            let (places, corrections) = if k == 0 { (ALSO, afterwards::LINES) } else { (PLACES, afterwards::PLACES) };
+            also.extend(places.split('|').chain(corrections.split('|')).map(|s| s.replace('*', &name)));
         }
-        Vocabulary { phrases, asker: Some(asker), also, ..Vocabulary::default() }
+        Vocabulary { phrases, asker: Some(asker), names: afterwards::known(section), also, ..Vocabulary::default() }
     }
 
     /// Whether whole sentences are listened for.
@@ -84,7 +81,7 @@ impl Vocabulary {
     /// A sentence that was heard, with what it asks.
     pub fn understood(&self, heard: Heard) -> Heard {
         match (&self.asker, &heard.meaning) {
-            (Some(asker), Meaning::Asked { words, .. }) => Heard { meaning: asked(asker, words), ..heard },
+            (Some(asker), Meaning::Asked { words, .. }) => Heard { meaning: self.asked(asker, words), ..heard },
             _ => heard,
         }
     }
@@ -97,11 +94,19 @@ impl Vocabulary {
         let inner = words.iter().filter(|w| w.start >= first.start && w.end <= last.end);
         let text: Vec<&str> = inner.clone().map(|w| w.text.as_str()).collect();
         Some(Heard {
-            meaning: asked(asker, &text.join(" ")),
+            meaning: self.asked(asker, &text.join(" ")),
             start: first.start,
             end: last.end,
             confidence: inner.map(|w| w.confidence).fold(1.0, f32::min),
         })
+    }
+}
+
+impl Vocabulary {
+    /// What a sentence asks or corrects.
+    fn asked(&self, asker: &Asker, sentence: &str) -> Meaning {
+        let corrected = afterwards::corrected(sentence, |name| self.names.contains(name));
+        corrected.map_or_else(|| asked(asker, sentence), Meaning::Afterwards)
     }
 }
 
@@ -110,6 +115,11 @@ fn asked(asker: &Asker, sentence: &str) -> Meaning {
     // An emergency is no question, whatever else is said with it.
     if STOPS.iter().any(|stop| format!(" {sentence} ").contains(&format!(" {stop} "))) {
         return Meaning::Command(Command::StopEverything);
+    }
+    match sentence {
+        "pause" => return Meaning::Command(Command::Pause),
+        "resume" => return Meaning::Command(Command::Resume),
+        _ => {}
     }
     let (question, nearest) = match asker.understand(sentence) {
         Understood::Question(question) => (Some(question), None),

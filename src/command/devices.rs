@@ -163,7 +163,7 @@ pub fn model_for(model: Model, section: &Section, profile: &Profile) -> Result<M
     let small = [vocabulary.more_words(false), vocabulary.more_words(true)];
     wanted.extend(small.into_iter().flatten().filter(|w| model.knows(w)));
     // Only callouts are worth a graph of their own.
-    let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX))];
+    let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX)), Vocabulary::answers()];
     wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));
     wanted.sort_unstable();
     wanted.dedup();

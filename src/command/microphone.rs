@@ -87,7 +87,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         heard.iter().any(|h| match &h.meaning {
             Meaning::Callout(say) => say == *word,
             Meaning::Command(command) => *command == Command::Finished && section.finish.contains(word),
-            Meaning::Question(_) | Meaning::Asked { .. } | Meaning::Span(_) => false,
+            Meaning::Question(_) | Meaning::Asked { .. } | Meaning::Span(_) | Meaning::Afterwards(_) => false,
         })
     };
     let missed: Vec<&str> = words.iter().filter(|w| !understood(w)).map(String::as_str).collect();

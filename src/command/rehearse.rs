@@ -206,6 +206,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         drops: options.drops,
         listens_again: model.verifier().is_some(),
         answers: !options.no_questions && !options.unreported,
+        confirms: !options.no_questions && !options.unreported,
         asks_time: options.guess,
         unreported: options.unreported,
         signs: options.coaching.sign == Some(Voice::On) && mode == Mode::Coach,

@@ -273,7 +273,7 @@ impl Archived<'_> {
     }
 
     fn perhaps(&self, place: usize) -> bool {
-        self.review.findings.iter().any(|f| matches!(f, Finding::Perhaps { step, .. } if *step == place))
+        self.review.findings.iter().any(|f| f.unheard() == Some((place, true)))
     }
 
     fn whole(&self) -> Vec<Cell> {
@@ -296,9 +296,9 @@ impl Archived<'_> {
             outcome.guessed.map(ms).into(),
             (0..section.steps.len()).filter(|s| self.needed(*s)).count().into(),
             review.steps.len().into(),
-            of_kind(|f| matches!(f, Finding::NotCalled { .. })).into(),
+            of_kind(|f| f.unheard().is_some_and(|(_, perhaps)| !perhaps)).into(),
             review.not_reached.len().into(),
-            of_kind(|f| matches!(f, Finding::Perhaps { .. })).into(),
+            of_kind(|f| f.unheard().is_some_and(|(_, perhaps)| perhaps)).into(),
             review.findings.len().into(),
             critical(section, outcome, review).into(),
             recap::hygiene(section, outcome).len().into(),
@@ -362,6 +362,7 @@ impl Archived<'_> {
 fn about<'a>(section: &'a Section, finding: &Finding) -> (Option<usize>, Option<&'a str>, Option<SampleIndex>) {
     match finding {
         Finding::NotCalled { step } => (Some(*step), None, None),
+        Finding::ClaimedAfterwards { step, perhaps, .. } => (Some(*step), None, *perhaps),
         Finding::Perhaps { step, at }
         | Finding::OutOfOrder { step, at }
         | Finding::BeforeCue { step, at }

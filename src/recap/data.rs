@@ -1,8 +1,8 @@
 //! A run as data: JSON after `run.schema.json`, CSV after RFC 4180, chapters after WebVTT.
 
 use super::{RunView, since};
-use crate::outcome::{Absence, Ending, Mode};
-use crate::review::Finding;
+use crate::outcome::{Absence, Correction, Ending, Mode};
+use crate::review::{Claimed, Finding};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
 
@@ -29,6 +29,8 @@ struct RunData<'a> {
     not_reached: Vec<&'a str>,
     callouts: Vec<CalloutData<'a>>,
     hygiene: Vec<CalloutData<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    corrections: Vec<CorrectionData<'a>>,
     points: Option<Points>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sheet: Vec<super::sheet::CriterionData<'a>>,
@@ -85,6 +87,16 @@ struct CalloutData<'a> {
     at_s: f64,
 }
 
+/// What was said afterwards: of a step, or of a callout that was heard.
+#[derive(Serialize)]
+struct CorrectionData<'a> {
+    said: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    step: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    heard: Option<CalloutData<'a>>,
+}
+
 #[derive(Serialize)]
 struct Points {
     called: u32,
@@ -112,6 +124,7 @@ pub fn kind(finding: &Finding) -> &'static str {
     match finding {
         Finding::NotCalled { .. } => "not_called",
         Finding::Perhaps { .. } => "perhaps_called",
+        Finding::ClaimedAfterwards { .. } => "claimed_afterwards",
         Finding::OutOfOrder { .. } => "out_of_order",
         Finding::Extra { .. } => "extra",
         Finding::TooFew { .. } => "too_few",
@@ -188,6 +201,24 @@ pub fn json(run: &RunView) -> String {
         not_reached: review.not_reached.iter().map(|s| section.steps[*s].id.as_str()).collect(),
         callouts: outcome.called.iter().map(|c| said(c.say.as_str(), c.at)).collect(),
         hygiene: super::hygiene(section, outcome).into_iter().map(|c| said(c.say.as_str(), c.at)).collect(),
+        corrections: outcome
+            .corrections
+            .iter()
+            .map(|correction| match correction {
+                Correction::Claim { step, claimed } => CorrectionData {
+                    said: match claimed {
+                        Claimed::Called => "called",
+                        Claimed::Unsaid => "unsaid",
+                        Claimed::NotCalled => "not_called",
+                    },
+                    step: Some(&section.steps[*step].id),
+                    heard: None,
+                },
+                Correction::Struck(called) => {
+                    CorrectionData { said: "no_callout", step: None, heard: Some(said(&called.say, called.at)) }
+                }
+            })
+            .collect(),
         points: score.map(|s| Points { called: s.got, of: s.of, unheard: s.unheard, passed: s.passed }),
         sheet: super::sheet::lines(section, outcome, review),
         away: outcome

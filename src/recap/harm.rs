@@ -15,7 +15,7 @@ pub fn consequence<'a>(section: &'a Section, outcome: &Outcome, step: usize) -> 
 /// The sentence for a broken pair.
 pub fn unsafe_sentence(section: &Section, outcome: &Outcome, (pair, at, undone): (usize, SampleIndex, bool)) -> String {
     let keys = &section.safety[pair];
-    let say = outcome.called.iter().find(|c| c.at == at).map_or("", |c| c.say.as_str());
+    let say = outcome.called.iter().chain(outcome.struck()).find(|c| c.at == at).map_or("", |c| c.say.as_str());
     let then = (0..section.steps.len())
         .find(|s| section.steps[*s].say.iter().any(|p| p == say) && keys.then.iter().any(|n| section.is_named(n, *s)));
     // In a loop the pair is told with the turn it was broken in, where its callouts tell the turns apart.

@@ -1,6 +1,7 @@
 //! A run in words: the spoken recap and the one for the terminal. What was heard is *called*; the tool can't know more.
 
 mod answer;
+mod corrected;
 mod data;
 mod exam;
 mod harm;
@@ -12,6 +13,7 @@ mod text;
 mod timeline;
 
 pub use answer::{answer, following, help};
+pub use corrected::{corrections, kept};
 pub use data::{SCHEMA, cell, csv, json, kind, webvtt};
 pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};
@@ -67,6 +69,7 @@ pub fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
 /// The review of a run.
 pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
     let mut review = review(section, &outcome.facts());
+    review.findings.extend(kept(section, outcome));
     for called in &outcome.before_start {
         review.findings.push(Finding::BeforeStart { say: called.say.clone(), at: called.at });
     }

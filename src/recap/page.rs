@@ -2,7 +2,10 @@
 //! reader's light or dark setting, and can be read with a keyboard and a screen reader.
 
 use super::timeline::{table, timeline};
-use super::{RunView, away, caution, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet, since};
+use super::{
+    RunView, away, caution, corrections, count, ending, guess, hygiene, not_reached, section_says, sentence, sheet,
+    since,
+};
 use crate::review::{Finding, score};
 use crate::text::upper;
 use crate::time::{Ms, SampleIndex, spoken as span};
@@ -66,6 +69,11 @@ pub fn page(run: &RunView, audio: Option<&str>) -> String {
                         ul.findings {
                             @for finding in &review.findings { (found(run, finding)) }
                         }
+                    }
+                    @if !outcome.corrections.is_empty() {
+                        h2 { "What you said afterwards" }
+                        ul { @for correction in corrections(section, outcome) { li { (correction) } } }
+                        p.soft { "Claimed afterwards, and told as that: what was heard stays as it is in the journal." }
                     }
                     @if let Some(words) = not_reached(section, review, usize::MAX) {
                         p { (words) " The run was cut short, so they are not counted as left out." }

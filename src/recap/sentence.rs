@@ -10,15 +10,25 @@ use crate::time::{Ms, SampleIndex, spoken as span};
 pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> String {
     let title = |step: usize| section.steps[step].title.as_str();
     let since = |at: SampleIndex| span(since(outcome, at));
+    let consequence =
+        |step: usize| harm::consequence(section, outcome, step).map_or_else(String::new, |words| format!(" {words}"));
     match finding {
         Finding::NotCalled { step } if section.steps[*step].critical => {
-            let consequence =
-                harm::consequence(section, outcome, *step).map_or_else(String::new, |words| format!(" {words}"));
-            format!("Critical, not called: {}.{consequence}", title(*step))
+            format!("Critical, not called: {}.{}", title(*step), consequence(*step))
         }
         Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
         Finding::Perhaps { step, at } => {
             format!("Not heard for sure: {}, perhaps called at {}.", title(*step), since(*at))
+        }
+        Finding::ClaimedAfterwards { step, called, perhaps } => {
+            let (critical, consequence) =
+                if finding.critical(section) { ("Critical: ", consequence(*step)) } else { ("", String::new()) };
+            let claimed = match (called, perhaps) {
+                (true, Some(at)) => format!("not heard for sure, perhaps called at {}", since(*at)),
+                (true, None) => "not heard".into(),
+                (false, _) => "gone through without a callout".into(),
+            };
+            format!("{critical}{}, claimed afterwards: {claimed}.{consequence}", title(*step))
         }
         Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
         Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
@@ -75,7 +85,10 @@ pub fn section_says(section: &Section, finding: &Finding) -> String {
         }
     };
     match finding {
-        Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
+        Finding::NotCalled { step }
+        | Finding::Perhaps { step, .. }
+        | Finding::ClaimedAfterwards { step, .. }
+        | Finding::OutOfOrder { step, .. } => {
             about(&section.steps[*step])
         }
         Finding::BeforeCue { step, .. } => {

@@ -102,9 +102,9 @@ pub(super) fn origin(section: &Section, finding: &Finding) -> String {
     }
     let from =
         finding.published(section).map_or_else(|| "common practice".into(), |source| format!("published, {source}"));
-    let critical = match finding {
-        Finding::NotCalled { step } if section.steps[*step].critical => {
-            let critical = section.steps[*step].critical_published.as_ref();
+    let critical = match finding.unheard() {
+        Some((step, _)) if finding.critical(section) => {
+            let critical = section.steps[step].critical_published.as_ref();
             critical.map_or_else(
                 || "; critical: common practice".into(),
                 |source| format!("; critical: published, {source}"),

@@ -67,6 +67,7 @@ fn rank(finding: &Finding) -> u8 {
     match finding {
         Finding::NotCalled { .. } | Finding::TooFew { .. } => 0,
         Finding::Perhaps { .. }
+        | Finding::ClaimedAfterwards { .. }
         | Finding::BeforeStart { .. }
         | Finding::AfterStop { .. }
         | Finding::BeforeCue { .. } => 1,

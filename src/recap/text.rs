@@ -1,6 +1,6 @@
 //! The recap for the terminal.
 
-use super::{away, caution, count, ending, guess, not_reached, reviewed, sentence, sheet, since};
+use super::{away, caution, corrections, count, ending, guess, not_reached, reviewed, sentence, sheet, since};
 use crate::outcome::Outcome;
 use crate::review::score;
 use crate::section::Section;
@@ -44,6 +44,9 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
         let _ = writeln!(out, "\n{}", sheet::points(&score));
     }
     let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
+    for correction in corrections(section, outcome) {
+        let _ = writeln!(out, "You said afterwards: {correction}");
+    }
     if outcome.pauses.total() > Ms(0) {
         let _ = writeln!(out, "The clock was held for {}.", span(outcome.pauses.total()));
     }

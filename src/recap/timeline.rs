@@ -17,6 +17,8 @@ enum How {
     Called(Ms, Ms),
     /// Not heard, but perhaps called then.
     Perhaps(Ms),
+    /// Not heard, but claimed afterwards.
+    Claimed,
     NotCalled,
 }
 
@@ -30,6 +32,7 @@ fn rows<'a>(run: &'a RunView) -> Vec<Row<'a>> {
         .iter()
         .filter_map(|finding| match finding {
             Finding::NotCalled { step } => Some((*step, How::NotCalled)),
+            Finding::ClaimedAfterwards { step, .. } => Some((*step, How::Claimed)),
             Finding::Perhaps { step, at } => Some((*step, How::Perhaps(since(run.outcome, *at)))),
             _ => None,
         })
@@ -58,6 +61,7 @@ pub(super) fn table(run: &RunView) -> Markup {
                                 td { (step.plan().map_or_else(|| "\u{2013}".into(), |plan| against(took, plan))) }
                             }
                             How::Perhaps(at) => td.grave colspan="4" { "not heard for sure; perhaps at " (at) },
+                            How::Claimed => td.grave colspan="4" { "not heard; claimed afterwards" },
                             How::NotCalled => td.grave colspan="4" { "not called" },
                         }
                     }
@@ -168,6 +172,7 @@ fn bar(axis: &Axis, Row { step, how }: &Row) -> Markup {
                     }
                 }
                 How::Perhaps(at) => { @let x = axis.x(*at); text.missed x=(percent(x)) y="50%" dy=".35em" text-anchor=(if x > 50.0 { "end" } else { "start" }) { "perhaps called" } }
+                How::Claimed => { text.missed x="0.5%" y="50%" dy=".35em" { "claimed afterwards" } }
                 How::NotCalled => { text.missed x="0.5%" y="50%" dy=".35em" { "not called" } }
             }
         } }

@@ -18,6 +18,15 @@ pub enum Finding {
         /// Where that was.
         at: SampleIndex,
     },
+    /// A needed step was not heard, and the candidate claims it afterwards.
+    ClaimedAfterwards {
+        /// The step, by place.
+        step: usize,
+        /// Whether they say that it was called; otherwise that it was gone through without a callout.
+        called: bool,
+        /// Where the second listen found something like its callout.
+        perhaps: Option<SampleIndex>,
+    },
     /// A step was called, but not where the section has it.
     OutOfOrder {
         /// The step, by place.
@@ -110,4 +119,17 @@ pub enum Finding {
         /// The name of the first answer that did not follow.
         missing: String,
     },
+}
+
+impl Finding {
+    /// The needed step, by place, that it says was not heard for sure, and whether it may have been called all the same: something like its callout was
+    /// found, and nobody says otherwise.
+    pub fn unheard(&self) -> Option<(usize, bool)> {
+        match self {
+            Finding::NotCalled { step } => Some((*step, false)),
+            Finding::Perhaps { step, .. } => Some((*step, true)),
+            Finding::ClaimedAfterwards { step, called, perhaps } => Some((*step, *called && perhaps.is_some())),
+            _ => None,
+        }
+    }
 }

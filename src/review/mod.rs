@@ -42,6 +42,18 @@ pub struct Called {
     pub at: SampleIndex,
 }
 
+/// What somebody says afterwards of a step that was not heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Claimed {
+    /// That it was called.
+    Called,
+    /// That it was gone through without a callout.
+    Unsaid,
+    /// That it was not called.
+    NotCalled,
+}
+
 /// A step as it went.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StepTime {
@@ -66,6 +78,8 @@ pub struct Facts {
     pub cues: Vec<(usize, SampleIndex)>,
     /// What the second listen found: a step, by place, and where it was perhaps called.
     pub perhaps: Vec<(usize, SampleIndex)>,
+    /// What is claimed afterwards: a step, by place, and what.
+    pub claims: Vec<(usize, Claimed)>,
     /// Where the clock was held: what lasts is measured without it.
     pub pauses: Pauses,
     /// Whether the run was cut short: what it never reached isn't missing.
@@ -89,7 +103,7 @@ pub struct Review {
 
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
-    let Facts { called, cues, perhaps, pauses, cut, end, .. } = facts;
+    let Facts { called, cues, perhaps, claims, pauses, cut, end, .. } = facts;
     let (answers, mut findings) = mishap::answered(section, facts);
     let Trace { steps: found, skipped, repeats, spare, cheapest, findings: misplaced } =
         trace(section, called, &answers);
@@ -122,10 +136,13 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     let mut missed: Vec<Finding> = skipped.into_iter().map(|step| Finding::NotCalled { step }).collect();
     missed.sort_by_key(|f| if let Finding::NotCalled { step } = f { *step } else { 0 });
     for finding in &mut missed {
-        if let Finding::NotCalled { step } = *finding
-            && let Some(&(_, at)) = perhaps.iter().find(|(s, _)| *s == step)
-        {
-            *finding = Finding::Perhaps { step, at };
+        let Finding::NotCalled { step } = *finding else { continue };
+        let perhaps = perhaps.iter().find(|(s, _)| *s == step).map(|(_, at)| *at);
+        match (claims.iter().find(|(s, _)| *s == step).map(|(_, claimed)| claimed), perhaps) {
+            (Some(Claimed::Called), _) => *finding = Finding::ClaimedAfterwards { step, called: true, perhaps },
+            (Some(Claimed::Unsaid), _) => *finding = Finding::ClaimedAfterwards { step, called: false, perhaps },
+            (None, Some(at)) => *finding = Finding::Perhaps { step, at },
+            (Some(Claimed::NotCalled), _) | (None, None) => {}
         }
     }
     missed.extend(findings);

@@ -27,9 +27,10 @@ pub(super) fn broken(
                     .map(String::as_str)
                     .collect()
             }
-            Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::OutOfOrder { step, .. } => {
-                section.steps[*step].say.iter().map(String::as_str).collect()
-            }
+            Finding::NotCalled { step }
+            | Finding::Perhaps { step, .. }
+            | Finding::ClaimedAfterwards { step, .. }
+            | Finding::OutOfOrder { step, .. } => section.steps[*step].say.iter().map(String::as_str).collect(),
             Finding::Extra { say, .. } => vec![say.as_str()],
             _ => vec![],
         })

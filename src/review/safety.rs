@@ -14,10 +14,7 @@ pub(super) fn broken(
     let mut found: Vec<Finding> = vec![];
     for (pair, keys) in section.safety.iter().enumerate() {
         let first = |say: &str| section.means(&keys.first, say);
-        let missed = findings.iter().any(|f| match f {
-            Finding::NotCalled { step } | Finding::Perhaps { step, .. } => section.is_named(&keys.first, *step),
-            _ => false,
-        });
+        let missed = findings.iter().any(|f| f.unheard().is_some_and(|(step, _)| section.is_named(&keys.first, step)));
         // Something like it was heard: nobody is accused of an order that may have been right.
         let perhaps = perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
         if missed || perhaps || !called.iter().any(|c| first(&c.say)) {

@@ -8,9 +8,9 @@ impl Finding {
     pub fn critical(&self, section: &Section) -> bool {
         match self {
             Finding::Unsafe { .. } => true,
-            Finding::NotCalled { step } => section.steps[*step].critical,
             Finding::RuleBroken { rule, .. } => section.rules[*rule].severity == Severity::Critical,
-            _ => false,
+            // A claim alone takes nothing critical away; where something like the callout was found, nobody is accused.
+            _ => self.unheard().is_some_and(|(step, perhaps)| section.steps[step].critical && !perhaps),
         }
     }
 
@@ -28,6 +28,7 @@ impl Finding {
         let scored = match self {
             Finding::NotCalled { step: s }
             | Finding::Perhaps { step: s, .. }
+            | Finding::ClaimedAfterwards { step: s, .. }
             | Finding::BeforeCue { step: s, .. }
             | Finding::TooShort { step: s, .. }
             | Finding::OutOfOrder { step: s, .. } => step(*s),
@@ -50,6 +51,7 @@ impl Finding {
     pub fn published<'a>(&self, section: &'a Section) -> Option<&'a str> {
         match self {
             Finding::NotCalled { step: s }
+            | Finding::ClaimedAfterwards { step: s, .. }
             | Finding::Perhaps { step: s, .. }
             | Finding::BeforeCue { step: s, .. }
             | Finding::TooShort { step: s, .. }
@@ -71,10 +73,8 @@ impl Finding {
                 let pair = &section.safety[*pair];
                 Some((named(&pair.first)?, pair.then.first().and_then(|n| named(n))))
             }
-            Finding::NotCalled { step } | Finding::OutOfOrder { step, .. } | Finding::BeforeCue { step, .. } => {
-                Some((*step, None))
-            }
-            _ => None,
+            Finding::OutOfOrder { step, .. } | Finding::BeforeCue { step, .. } => Some((*step, None)),
+            _ => self.unheard().filter(|(_, perhaps)| !perhaps).map(|(step, _)| (step, None)),
         }
     }
 }

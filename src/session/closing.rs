@@ -43,6 +43,7 @@ impl Session {
             Stage::Searching,
             Stage::Telling,
             Stage::Guessing,
+            Stage::Confirming,
             Stage::Recapping,
             Stage::Asking,
             Stage::Closed,

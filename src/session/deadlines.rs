@@ -150,6 +150,7 @@ impl Session {
             (Timer::Late, Stage::Closing) => self.ask_the_time().unwrap_or_else(|| self.tell_or_search()),
             (Timer::Guessed, Stage::Guessing) => self.guessed_enough(),
             (Timer::Asked, Stage::Asking) => self.close(),
+            (Timer::Answered, Stage::Confirming) => self.unanswered(),
             (Timer::Told, Stage::Telling) => self.recap(),
             _ => vec![],
         }

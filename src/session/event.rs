@@ -29,6 +29,8 @@ pub enum Timer {
     Asked,
     /// No time is guessed any more.
     Guessed,
+    /// Whether a step was called is not answered any more.
+    Answered,
     /// A wait with a least time is over, where the coach says so.
     Wait,
 }

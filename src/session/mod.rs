@@ -4,6 +4,7 @@
 mod asking;
 mod closing;
 mod coach;
+mod confirming;
 mod deadlines;
 mod effect;
 mod event;
@@ -44,6 +45,8 @@ enum Stage {
     Telling,
     /// After the finish: the candidate guesses how long it took.
     Guessing,
+    /// Before the recap: whether steps were called that were perhaps called.
+    Confirming,
     Recapping,
     /// After the recap: questions are answered.
     Asking,
@@ -80,6 +83,8 @@ pub struct Session {
     voice: Option<SampleIndex>,
     /// Where it ended; none while it sounds.
     voice_ended: Option<SampleIndex>,
+    /// Steps, by place, that are still to be asked about.
+    doubtful: Vec<usize>,
     /// Announcements asked for that have not ended yet, in order.
     unsaid: Vec<(u32, String)>,
     outcome: Outcome,
@@ -108,6 +113,7 @@ impl Session {
             held: false,
             voice: None,
             voice_ended: None,
+            doubtful: vec![],
             unsaid: vec![],
             outcome: Outcome::default(),
         }
@@ -166,6 +172,7 @@ impl Session {
                 Meaning::Question(question) | Meaning::Asked { question: Some(question), .. } => self.asked(question),
                 Meaning::Asked { nearest, .. } => self.unclear(nearest.as_ref()),
                 Meaning::Span(span) => self.guessed(*span),
+                Meaning::Afterwards(said) => self.afterwards(said),
             },
             Event::Masked(from, to) => {
                 self.outcome.masked = self.outcome.masked + to.since(*from);
@@ -178,14 +185,15 @@ impl Session {
             }
             Event::Searched(found) if self.stage == Stage::Searching => {
                 self.outcome.perhaps.clone_from(found);
-                self.recap()
+                self.confirm()
             }
             Event::Searched(_) => vec![],
             Event::MicrophoneEnded => {
                 self.deaf = true;
                 match self.stage {
                     // What is being said is said to its end.
-                    Stage::Guessing | Stage::Asking if self.awaited.is_some() => vec![],
+                    Stage::Guessing | Stage::Asking | Stage::Confirming if self.awaited.is_some() => vec![],
+                    Stage::Confirming => self.unanswered(),
                     Stage::Guessing => self.guessed_enough(),
                     Stage::Asking => self.close(),
                     _ => self.end(at, Ending::MicrophoneEnded),
@@ -227,6 +235,7 @@ impl Session {
             Stage::Starting => self.start(at),
             Stage::Telling => self.told(at),
             Stage::Guessing => self.asked_for_a_guess(at),
+            Stage::Confirming => self.asked_for_an_answer(at),
             Stage::Recapping => self.questions(),
             Stage::Asking => self.answered(at),
             _ => vec![],

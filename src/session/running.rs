@@ -18,7 +18,15 @@ impl Session {
             && self.outcome.phases.last().is_some_and(|p| p.1.is_some_and(|(end, _)| heard.start >= end));
         let ended = between || self.outcome.ended.is_some_and(|(end, _)| heard.start >= end);
         match (self.stage, started) {
-            (Stage::Closed | Stage::Recapping | Stage::Searching | Stage::Guessing | Stage::Asking, _) => vec![],
+            (
+                Stage::Closed
+                | Stage::Recapping
+                | Stage::Searching
+                | Stage::Guessing
+                | Stage::Confirming
+                | Stage::Asking,
+                _,
+            ) => vec![],
             (Stage::Telling, _) if self.outcome.told => {
                 self.outcome.called.push(called);
                 vec![Effect::Show(format!("told: {say}")), Effect::Arm(Timer::Told, at + TOLD)]
@@ -152,6 +160,7 @@ impl Session {
         match self.stage {
             Stage::Searching => effects.extend(self.search()),
             Stage::Guessing => effects.push(Effect::Listen(self.spans())),
+            Stage::Confirming => effects.push(Effect::Listen(Vocabulary::answers())),
             Stage::Asking => effects.push(Effect::Listen(Vocabulary::questions(&self.section))),
             _ => {}
         }

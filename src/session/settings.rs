@@ -35,6 +35,9 @@ pub struct Settings {
     /// Whether the candidate is asked how long it took, before the recap says so.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub asks_time: bool,
+    /// Whether the candidate is asked about steps that were perhaps called, before the recap tells of them.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub confirms: bool,
     /// Whether the recap is left to a mock exam that the run is a part of.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unreported: bool,
@@ -78,6 +81,7 @@ impl From<Mode> for Settings {
             listens_again: false,
             answers: false,
             asks_time: false,
+            confirms: false,
             unreported: false,
             signs: false,
             tells: None,

@@ -45,6 +45,10 @@ struct State<'a> {
     voice: Option<SampleIndex>,
     #[serde(skip_serializing_if = "Option::is_none")]
     voice_ended: Option<SampleIndex>,
+    #[serde(skip_serializing_if = "<[usize]>::is_empty")]
+    doubtful: &'a [usize],
+    #[serde(skip_serializing_if = "Not::not")]
+    confirms: bool,
     unsaid: Vec<u32>,
     outcome: &'a Outcome,
 }
@@ -72,6 +76,7 @@ impl Session {
             held,
             voice,
             voice_ended,
+            doubtful,
             unsaid,
             outcome,
         } = self;
@@ -93,6 +98,8 @@ impl Session {
             unreported: settings.unreported,
             deaf: *deaf,
             drop: *drop,
+            doubtful,
+            confirms: settings.confirms,
             held: *held,
             voice: *voice,
             voice_ended: *voice_ended,

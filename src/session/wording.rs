@@ -28,6 +28,9 @@ pub(super) const DROP: &str = "An item has dropped to the floor.";
 /// Said in coach mode when a wait with a least time is over.
 pub(super) const LONG_ENOUGH: &str = "Long enough.";
 
+/// Said where nothing was corrected that could be taken back.
+pub(super) const NOTHING_TO_UNDO: &str = "There is no correction to take back.";
+
 /// Said when the microphone gives nothing.
 pub(super) const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 

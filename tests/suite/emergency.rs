@@ -45,6 +45,10 @@ fn states(settings: Settings) -> Vec<(String, Session, Vocabulary)> {
         steps.push((140, "telling", heard(138, Meaning::Callout("sanitize hands".into()))));
         steps.push((200, "told", Event::TimerFired(Timer::Told)));
     }
+    if settings.confirms {
+        steps.push((250, "asked whether a step was called", Event::Beat));
+        steps.push((260, "on from that", Event::TimerFired(Timer::Answered)));
+    }
     steps.push((300, "questions", Event::Beat));
     let long = Meaning::Asked { words: "what took longest".into(), question: Some(Question::Longest), nearest: None };
     steps.push((310, "answering", heard(308, long)));
@@ -59,7 +63,7 @@ fn states(settings: Settings) -> Vec<(String, Session, Vocabulary)> {
                 match effect {
                     Effect::Listen(new) => vocabulary = new,
                     Effect::Speak { id, .. } => saying.push(id),
-                    Effect::Search(_) => todo.push(Event::Searched(vec![])),
+                    Effect::Search(wanted) => todo.push(Event::Searched(vec![(wanted[0].step, wanted[0].between.0)])),
                     _ => {}
                 }
             }
@@ -96,7 +100,9 @@ impl Silent for Settings {
 #[test]
 fn emergency_words_end_a_run_in_every_state() {
     let usual = Settings { answers: true, asks_time: true, ..Mode::Coach.into() };
+    let confirms = Settings { listens_again: true, confirms: true, ..usual.clone() };
     let kinds = [
+        ("asked whether steps were called", confirms),
         ("practice", usual.clone()),
         ("exam", Settings { mode: Mode::Exam, ..usual.clone() }),
         ("silent", Settings { fade: Fade::Silent, ..usual.clone() }),

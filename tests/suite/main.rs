@@ -1,6 +1,7 @@
 //! One integration binary: every suite of checks that runs the crate from outside.
 
 mod acoustic;
+mod afterwards;
 mod answers;
 mod archive;
 mod broken;

@@ -4,7 +4,7 @@ use super::{MOST_ALIKE, MOST_PLACES, list, since, upper};
 use crate::intent::{alike, names};
 use crate::outcome::Outcome;
 use crate::recap::{often, reviewed, section_says, sentence};
-use crate::review::{Called, Finding};
+use crate::review::{Called, Claimed, Finding};
 use crate::section::{Order, Section, Step};
 use crate::time::{Ms, spoken as span};
 
@@ -22,7 +22,7 @@ fn with_alike(
     tell: impl Fn(&str, &[usize]) -> Option<String>,
 ) -> String {
     let own = steps(section, name);
-    let mut sentences = vec![tell(name, &own).unwrap_or_else(|| not_called(name))];
+    let mut sentences = vec![tell(name, &own).unwrap_or_else(|| not_heard(outcome, name, &own))];
     for group in alike(section, name) {
         let called = outcome.called.iter().find(|c| group.iter().any(|s| section.steps[*s].say.contains(&c.say)));
         sentences.extend(called.and_then(|c| tell(&c.say, &group)));
@@ -67,6 +67,17 @@ pub fn when(section: &Section, outcome: &Outcome, name: &str) -> String {
 
 fn not_called(name: &str) -> String {
     format!("I did not hear {name} called.")
+}
+
+/// The same, with what is claimed of it.
+fn not_heard(outcome: &Outcome, name: &str, steps: &[usize]) -> String {
+    let said = |claimed: &Claimed| match claimed {
+        Claimed::Called => " You said afterwards that you called it.",
+        Claimed::Unsaid => " You said afterwards that you went through it without a callout.",
+        Claimed::NotCalled => "",
+    };
+    let claim = outcome.claims().into_iter().find(|(step, _)| steps.contains(step));
+    not_called(name) + claim.map_or("", |(_, claimed)| said(&claimed))
 }
 
 /// The callouts of a run that stand for some steps.
@@ -231,14 +242,12 @@ pub fn explain(section: &Section, outcome: &Outcome, name: &str) -> String {
     let steps = steps(section, name);
     let says = |say: &String| steps.iter().any(|s| section.steps[*s].say.contains(say));
     let about = |finding: &&Finding| match finding {
-        Finding::NotCalled { step }
-        | Finding::Perhaps { step, .. }
-        | Finding::OutOfOrder { step, .. }
-        | Finding::BeforeCue { step, .. }
-        | Finding::TooShort { step, .. } => steps.contains(step),
+        Finding::OutOfOrder { step, .. } | Finding::BeforeCue { step, .. } | Finding::TooShort { step, .. } => {
+            steps.contains(step)
+        }
         Finding::Extra { say, .. } | Finding::BeforeStart { say, .. } | Finding::AfterStop { say, .. } => says(say),
         Finding::TooFew { choice, .. } => section.choices[*choice].of.iter().any(|s| steps.contains(s)),
-        _ => false,
+        _ => finding.unheard().is_some_and(|(step, _)| steps.contains(&step)),
     };
     let review = reviewed(section, outcome);
     let told: Vec<String> =

@@ -22,7 +22,7 @@ pub fn missed(section: &Section, outcome: &Outcome) -> String {
         sentences.push(format!("Not called: {}.", list(&missing, MOST_TITLES)));
     }
     for finding in &review.findings {
-        if let Finding::TooFew { .. } | Finding::Perhaps { .. } = finding {
+        if let Finding::TooFew { .. } | Finding::Perhaps { .. } | Finding::ClaimedAfterwards { .. } = finding {
             sentences.push(sentence(section, outcome, finding));
         }
     }

@@ -1,0 +1,261 @@
+//! What is said afterwards of what was called: an answer before the recap, corrections behind it. By events, as a journal has them.
+
+use crate::section::shipped;
+use stepbell::callout::{Afterwards, Command, Heard, Meaning, Vocabulary};
+use stepbell::outcome::Mode;
+use stepbell::recap;
+use stepbell::review::Finding;
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
+use stepbell::time::SampleIndex;
+
+fn settings() -> Settings {
+    Settings { listens_again: true, confirms: true, answers: true, ..Settings::from(Mode::Exam) }
+}
+
+/// A run by events, each a second behind the one before; what is said is said to its end at once.
+struct Run {
+    session: Session,
+    now: f64,
+    said: Vec<String>,
+    listens: Vec<Vocabulary>,
+    events: Vec<(SampleIndex, Event)>,
+}
+
+impl Run {
+    /// Every step called in the order of the file but these, which the second listen finds; to its finish, and what is said then.
+    fn without(left_out: &[&str]) -> Run {
+        Run::found(left_out, left_out)
+    }
+
+    /// The same where the second listen finds these only.
+    fn found(left_out: &[&str], found: &[&str]) -> Run {
+        let steps = shipped("basic-facial").steps;
+        let called = steps.iter().filter(|s| !left_out.contains(&s.id.as_str())).map(|s| s.say[0].clone());
+        Run::calling(called, found)
+    }
+
+    /// A run of these callouts, half a minute each.
+    fn calling(called: impl Iterator<Item = String>, found: &[&str]) -> Run {
+        let session = Session::new(shipped("basic-facial"), settings());
+        let mut run = Run { session, now: 0.0, said: vec![], listens: vec![], events: vec![] };
+        run.tell(Event::Opened);
+        while !run.session.running() {
+            run.tell(Event::TimerFired(Timer::Gap));
+        }
+        for say in called {
+            run.heard(Meaning::Callout(say));
+            run.now += 30.0;
+        }
+        run.heard(Meaning::Command(Command::Finished));
+        run.tell(Event::TimerFired(Timer::Late));
+        let steps = run.session.section().steps.iter().enumerate();
+        let found = steps.filter(|(_, s)| found.contains(&s.id.as_str()));
+        let found = found.map(|(k, _)| (k, SampleIndex(16_000 * 20))).collect();
+        run.tell(Event::Searched(found));
+        run
+    }
+
+    /// The same events, written and read as a journal has them, leave the same state.
+    fn replays(&self) {
+        let mut again = Session::new(shipped("basic-facial"), settings());
+        for (at, event) in &self.events {
+            let read: Event = serde_json::from_str(&serde_json::to_string(event).unwrap()).unwrap();
+            again.handle(*at, &read);
+        }
+        assert_eq!(again.digest(), self.session.digest());
+        assert_eq!(recap::text(again.section(), again.outcome()), self.text());
+    }
+
+    fn step(&self, id: &str) -> usize {
+        self.session.section().steps.iter().position(|s| s.id == id).unwrap()
+    }
+
+    /// The page and the JSON of the run.
+    fn view(&self) -> (String, serde_json::Value) {
+        let (section, outcome) = (self.session.section(), self.session.outcome());
+        let view = recap::RunView {
+            section,
+            outcome,
+            review: recap::reviewed(section, outcome),
+            started: "2026-03-01T10:00:00Z",
+            mode: Mode::Exam,
+            compress: 1,
+            seed: 0,
+        };
+        let json = serde_json::from_str(&recap::json(&view)).unwrap();
+        let schema = serde_json::from_str(recap::SCHEMA).unwrap();
+        jsonschema::validate(&schema, &json).unwrap();
+        (recap::page(&view, None), json)
+    }
+
+    fn heard(&mut self, meaning: Meaning) {
+        let at = SampleIndex::from_seconds(self.now);
+        self.tell(Event::Heard(Heard { meaning, start: at, end: at, confidence: 1.0 }));
+    }
+
+    fn says(&mut self, said: Afterwards) {
+        self.heard(Meaning::Afterwards(said));
+    }
+
+    fn tell(&mut self, event: Event) {
+        self.now += 1.0;
+        let at = SampleIndex::from_seconds(self.now);
+        self.events.push((at, event.clone()));
+        for effect in self.session.handle(at, &event) {
+            match effect {
+                Effect::Speak { id, text, .. } => {
+                    self.said.push(text);
+                    self.tell(Event::SpeechEnded(id));
+                }
+                Effect::Listen(vocabulary) => self.listens.push(vocabulary),
+                _ => {}
+            }
+        }
+    }
+
+    fn findings(&self) -> Vec<Finding> {
+        recap::reviewed(self.session.section(), self.session.outcome()).findings
+    }
+
+    fn text(&self) -> String {
+        recap::text(self.session.section(), self.session.outcome())
+    }
+}
+
+#[test]
+fn a_step_that_was_perhaps_called_is_asked_for_before_it_is_told() {
+    let run = Run::without(&["toner"]);
+    assert_eq!(run.said.last().unwrap(), "Did you call toner?");
+    assert_eq!(run.listens, [Vocabulary::answers()]);
+    assert!(!run.said.iter().any(|s| s.contains("perhaps called")), "nothing is told before the answer");
+    let step = run.session.section().steps.iter().position(|s| s.id == "toner").unwrap();
+    let after = |said: Option<Afterwards>| {
+        let mut run = Run::without(&["toner"]);
+        let digest = run.session.digest();
+        match said {
+            Some(said) => run.says(said),
+            None => run.tell(Event::TimerFired(Timer::Answered)),
+        }
+        assert_ne!(run.session.digest(), digest, "the state says what was answered");
+        run
+    };
+    let check = |said: Option<Afterwards>, finding: Finding, told: &str| {
+        let run = after(said);
+        assert_eq!(run.findings(), std::slice::from_ref(&finding));
+        assert!(run.said.iter().any(|s| s.contains(told)), "{told}: {:?}", run.said);
+        assert!(!run.session.outcome().called.iter().any(|c| c.say == "toner"), "what was heard stays as it is");
+        assert!(run.said.last().unwrap().starts_with("Any questions?"));
+    };
+    let perhaps = Some(SampleIndex(320_000));
+    let yes = Finding::ClaimedAfterwards { step, called: true, perhaps };
+    check(Some(Afterwards::Yes), yes, "claimed afterwards: not heard for sure, perhaps called at");
+    let unsaid = Finding::ClaimedAfterwards { step, called: false, perhaps };
+    check(Some(Afterwards::Unsaid), unsaid, "gone through without a callout");
+    check(Some(Afterwards::No), Finding::NotCalled { step }, "Not called:");
+    check(None, Finding::Perhaps { step, at: SampleIndex(320_000) }, "perhaps called");
+    assert!(after(Some(Afterwards::No)).text().contains("You said afterwards: toner: you did not call it."));
+    after(Some(Afterwards::Yes)).replays();
+}
+
+#[test]
+fn corrections_after_the_recap_change_what_is_told_and_can_be_taken_back() {
+    let mut run = Run::without(&["toner"]);
+    run.says(Afterwards::No);
+    let before = run.text();
+    run.says(Afterwards::Called("toner".into()));
+    assert!(run.said.last().unwrap().starts_with("Noted, as claimed afterwards: "), "{:?}", run.said.last());
+    assert!(run.text().contains("toner, claimed afterwards: not heard for sure"));
+    let (page, json) = run.view();
+    assert!(page.contains("What you said afterwards") && page.contains("toner: you called it."));
+    assert!(page.contains("not heard; claimed afterwards") && !page.contains("done"));
+    assert_eq!(json["findings"][0]["kind"], "claimed_afterwards");
+    assert_eq!(json["corrections"][1], serde_json::json!({"said": "called", "step": "toner"}));
+    assert!(!json["steps"].to_string().contains("toner"), "what is claimed is no step called");
+    run.says(Afterwards::Undo);
+    assert_eq!((run.said.last().unwrap().as_str(), run.text()), ("Taken back.", before.clone()));
+    let calls = run.session.outcome().called.len();
+    run.says(Afterwards::Not("steam towel".into()));
+    assert_eq!(run.session.outcome().called.len(), calls - 1);
+    assert!(run.text().contains("You said afterwards: steam towel, heard at"));
+    let (_, json) = run.view();
+    assert_eq!(
+        (&json["corrections"][1]["said"], &json["corrections"][1]["heard"]["say"]),
+        (&"no_callout".into(), &"steam towel".into())
+    );
+    run.replays();
+    run.says(Afterwards::Undo);
+    assert_eq!((run.session.outcome().called.len(), run.text()), (calls, before));
+    // The answer before the recap is the last that is left, and then there is none.
+    run.says(Afterwards::Undo);
+    run.says(Afterwards::Undo);
+    assert_eq!(run.said.last().unwrap(), "There is no correction to take back.");
+    run.replays();
+    run.says(Afterwards::Called("sanitize".into()));
+    assert!(run.said.last().unwrap().starts_with("I have sanitize as called"), "{:?}", run.said.last());
+}
+
+/// What somebody says afterwards makes nothing safe that was heard to be unsafe, and no critical step called.
+#[test]
+fn nothing_critical_is_talked_away() {
+    let facial = shipped("basic-facial");
+    let critical = facial
+        .steps
+        .iter()
+        .find(|s| s.critical && facial.steps.iter().filter(|o| o.say == s.say).count() == 1)
+        .unwrap();
+    let mut run = Run::found(&[&critical.id], &[]);
+    let step = run.step(&critical.id);
+    assert_eq!(run.findings()[0], Finding::NotCalled { step });
+    run.says(Afterwards::Called(critical.say[0].clone()));
+    let claimed = Finding::ClaimedAfterwards { step, called: true, perhaps: None };
+    assert_eq!(run.findings()[0], claimed);
+    assert!(claimed.critical(&facial), "a claim alone");
+    assert!(run.text().contains("Critical: "), "{}", run.text());
+    let (_, json) = run.view();
+    assert_eq!(json["findings"][0]["critical"], true);
+    assert_ne!(json["points"]["passed"], true);
+    run.replays();
+
+    // A towel laid on before it is tested: without that callout nothing would be unsafe.
+    let mut order: Vec<&stepbell::section::Step> = facial.steps.iter().collect();
+    let place = |id: &str| facial.steps.iter().position(|s| s.id == id).unwrap();
+    order.swap(place("test-towel"), place("steam-towel"));
+    let mut run = Run::calling(order.iter().map(|s| s.say[0].clone()), &[]);
+    let burns = |run: &Run| run.findings().iter().filter(|f| matches!(f, Finding::Unsafe { .. })).count();
+    assert_eq!(burns(&run), 1, "{:?}", run.findings());
+    let told = run.text();
+    run.says(Afterwards::Not("steam towel".into()));
+    assert!(run.said.last().unwrap().ends_with("What is critical stays."), "{:?}", run.said.last());
+    assert_eq!(burns(&run), 1, "{:?}", run.findings());
+    let sentence = told.lines().find(|l| l.contains("A face can burn")).unwrap();
+    assert!(run.text().contains(sentence.trim()), "{}", run.text());
+    assert_ne!(run.view().1["points"]["passed"], true);
+    run.replays();
+}
+
+/// By sentences, as they are heard: corrections are none of the questions, and questions none of them.
+#[test]
+fn corrections_are_told_from_questions() {
+    let vocabulary = Vocabulary::questions(&shipped("basic-facial"));
+    let asked = |sentence: &str| {
+        let word = |(k, text): (usize, &str)| stepbell::words::Word {
+            text: text.into(),
+            start: SampleIndex(8_000 * k as u64),
+            end: SampleIndex(8_000 * k as u64 + 6_000),
+            confidence: 1.0,
+        };
+        let words: Vec<_> = sentence.split(' ').enumerate().map(word).collect();
+        vocabulary.find(&words).pop().unwrap().meaning
+    };
+    let check = |sentence: &str, said: Afterwards| assert_eq!(asked(sentence), Meaning::Afterwards(said), "{sentence}");
+    check("that was the toner", Afterwards::Called("toner".into()));
+    check("not the towel", Afterwards::Not("towel".into()));
+    check("i did the toner but i didn't say it", Afterwards::CalledNot("toner".into()));
+    check("undo", Afterwards::Undo);
+    assert_eq!(asked("pause"), Meaning::Command(Command::Pause));
+    assert_eq!(asked("resume"), Meaning::Command(Command::Resume));
+    for question in ["what did i miss", "when was the toner", "did i call the toner", "was that better than last time"]
+    {
+        assert!(matches!(asked(question), Meaning::Asked { .. }), "{question}");
+    }
+}
