@@ -1,7 +1,8 @@
 //! What is asked: whole sentences, in whatever words, to a question that a run's record can answer. A sentence counts only where every word of
-//! it is accounted for; any other is told to be not understood, with the nearest question. Nothing is guessed.
+//! it is accounted for, or where a second opinion has it for the nearest question, too. Any other is told to be not understood.
 
 mod lexicon;
+mod likely;
 mod names;
 mod parse;
 mod word;
