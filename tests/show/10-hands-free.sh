@@ -107,6 +107,14 @@ say() { # what, the answer that must come, seconds
   quiet; mark=$(wc -l <"$out"); asked=$((asked + 1))
   voice "$1"; if expect "$2" "${3:-20}"; then right=$((right + 1)); else echo "  after: $1"; fi
 }
+over() { # a line of the proctor's, what is said while it sounds, the answer that must come
+  local k
+  mark=$(wc -l <"$out"); asked=$((asked + 1)); expect "$1" 150 || return
+  for k in $(seq 20); do sounds && break; done
+  voice "$2" & sleep 1; spoken=no; sounds && spoken=yes; wait $!
+  figure "it spoke while \"$2\" was said" "$spoken" "yes" $([ $spoken = yes ]; echo $?)
+  if expect "$3" 20; then right=$((right + 1)); else echo "  after: $2, over the warning"; fi
+}
 evening() { # its name
   out=$log/evening-$1.txt; : >"$out"; right=0; asked=0
   PYTHONUNBUFFERED=1 stdbuf -oL "$program" listen "$work/short.toml" --runs "$work/runs-$1" --tells next,pace --sign on >>"$out" 2>&1 </dev/null &
@@ -127,8 +135,8 @@ evening() { # its name
   say "dropped item" "  dropped item"
   say "what comes next" "Next: "
   say "apply the mask" "  apply the mask"
-  mark=$(wc -l <"$out"); expect "By plan now: " 150
-  say "remove the mask" "  remove the mask"
+  over "“Two and a half minutes left" "remove the mask" "  remove the mask"
+  mark=0; expect "By plan now: " 20
   say "stepping back" "Any questions" 90
   say "what did I miss" "Not called: .*toner"
   say "what took longest" "“.*(mask|cleanse)"
@@ -140,6 +148,10 @@ evening() { # its name
   say "what was out of order" "“.*drape"
   say "explain the toner" "“.*[Tt]oner"
   say "what does the apply the mask need" "even and away from the eyes"
+  say "that was the toner" "Noted, as claimed afterwards: toner"
+  say "did I call the toner" "You said afterwards that you called it"
+  say "undo that" "“Taken back"
+  say "I did the toner but I didn't say it" "Noted, as claimed afterwards: toner"
   say "what is the weather like" "I can't answer that"
   say "that's all" "SAY A SECTION" 40
   say "what should I practice" "by .*toner"

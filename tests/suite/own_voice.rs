@@ -135,6 +135,20 @@ impl Scene {
     }
 }
 
+impl Scene {
+    /// These said over an announcement in turn from one of them on, every five seconds, as loud as the voice is there.
+    fn said_over(&self, announcement: usize, wait: usize, what: &[(String, Vec<f32>)], from: usize) -> Vec<Over> {
+        let (at, speech) = &self.said[announcement];
+        let (first, end) = (at + wait, at + speech.length().samples() as usize);
+        let over = |(k, place): (usize, usize)| {
+            let (says, sound) = what[(from + k) % what.len()].clone();
+            let gain = (power(&self.own[place..place + 16_000]) / power(&sound[..16_000.min(sound.len())])).sqrt();
+            Over { place, says, sound: sound.iter().map(|s| s * gain).collect() }
+        };
+        (first..end.max(first + 1)).step_by(80_000).enumerate().map(over).collect()
+    }
+}
+
 const ROOMS: [(Room, f32); 4] = [
     (Room { late: 800, seconds: 0.2, echoes: -6.0 }, 1.0),
     (Room { late: 2_400, seconds: 0.4, echoes: 0.0 }, 1.0),
@@ -167,9 +181,14 @@ fn commands() -> Vec<(String, Vec<f32>)> {
         let speech = crate::sound::cache().speech(text).unwrap();
         (says.to_string(), resampled(&Speech { rate: speech.rate * 7 / 6, ..speech }))
     };
-    [("Stop everything.", "StopEverything"), ("Pause the clock.", "Pause"), ("Emergency.", "StopEverything")]
-        .map(say)
-        .into()
+    [
+        ("Stop everything.", "StopEverything"),
+        ("Pause the clock.", "Pause"),
+        ("Emergency.", "StopEverything"),
+        ("Resume.", "Resume"),
+    ]
+    .map(say)
+    .into()
 }
 
 fn says(heard: &Heard) -> String {
@@ -203,14 +222,10 @@ fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
             before = scene.hear(&model, &vocabulary, &[], false).0.len();
         }
         let mut over: Vec<Over> = vec![];
-        for (k, (at, speech)) in scene.said.iter().enumerate() {
-            let end = at + speech.length().samples() as usize;
-            let (what, first) = if k == 0 { (commands(), at + 48_000) } else { (callouts(), at + 6_400) };
-            for place in (first..end.max(first + 1)).step_by(80_000) {
-                let (says, sound) = what[(over.len() + number * 7) % what.len()].clone();
-                let gain = (power(&scene.own[place..place + 16_000]) / power(&sound[..16_000.min(sound.len())])).sqrt();
-                over.push(Over { place, says, sound: sound.iter().map(|s| s * gain).collect() });
-            }
+        for k in 0..scene.said.len() {
+            let (what, wait) = if k == 0 { (commands(), 48_000) } else { (callouts(), 6_400) };
+            let from = over.len() + number * 7;
+            over.extend(scene.said_over(k, wait, &what, from));
         }
         let (heard, _) = scene.hear(&model, &vocabulary, &over, true);
         // Two callouts of one step mean the same.
@@ -238,4 +253,37 @@ fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
     figure("stop, pause, emergency over the reading, as loud, heard", told(0), "90 %", share(0) >= 90.0);
     figure("the tool's own words taken for a callout", own.len(), "0", own.is_empty() && before > 0);
     figure("callouts over the voice taken for another", wrong.len(), "0", wrong.is_empty());
+}
+
+/// Each command at each place of the reading, in each room.
+#[test]
+fn what_stops_pauses_and_goes_on_is_heard_over_the_whole_reading() {
+    let section = shipped("basic-facial");
+    let (model, vocabulary) = model(&section);
+    let reading = Session::announcements(&section)[0].clone();
+    let rooms = std::env::var("ROOMS").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
+    let commands = commands();
+    let (mut all, mut missed, mut wrong) = (0, vec![], vec![]);
+    for (number, (room, loud)) in ROOMS.into_iter().enumerate().take(rooms) {
+        let scene = Scene::new(&[&reading], room, loud);
+        for from in 0..commands.len() {
+            let over = scene.said_over(0, 48_000, &commands, from);
+            let (heard, _) = scene.hear(&model, &vocabulary, &over, true);
+            let here = |h: &Heard, o: &Over| (h.start.0 as i64 - o.place as i64).abs() < 12_000 && says(h) == o.says;
+            all += over.len();
+            let of = |o: &Over| format!("room {number}: {} at {:.1} s", o.says, o.place as f64 / 16_000.0);
+            missed.extend(over.iter().filter(|o| !heard.iter().any(|h| here(h, o))).map(of));
+            let other = heard.iter().filter(|h| !over.iter().any(|o| here(h, o)));
+            wrong.extend(other.map(|h| format!("room {number}: {} at {:.1} s", says(h), h.start.0 as f64 / 16_000.0)));
+        }
+    }
+    println!("missed: {missed:?}; taken for another: {wrong:?}");
+    let heard = all - missed.len();
+    figure(
+        "commands over each place of the reading, as loud, heard",
+        format!("{heard} of {all}"),
+        "all",
+        missed.is_empty(),
+    );
+    figure("commands over the reading taken for another", wrong.len(), "0", wrong.is_empty());
 }
