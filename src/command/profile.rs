@@ -1,8 +1,10 @@
 //! A person's profile, which `enrol` makes and every run listens with.
 
 use super::Failure;
-use crate::listen::{Profile, VERSION};
+use crate::listen::{Doubt, Profile, Threshold, VERSION};
+use crate::outcome::Outcome;
 use crate::platform;
+use crate::review::Claimed;
 use crate::terminal::outln;
 use std::path::{Path, PathBuf};
 
@@ -32,4 +34,63 @@ pub fn read(runs: &Path, model: &str) -> Result<Profile, Failure> {
         return Ok(Profile::default());
     }
     Ok(profile)
+}
+
+/// Keep how sure one was of the callouts that their person says afterwards were called: from now on they count so. `usual`: the threshold of a callout
+/// where nobody said anything. Another model's profile is left as it is.
+pub fn confirmed(
+    runs: &Path,
+    model: &str,
+    usual: impl Fn(&str) -> f64,
+    doubts: &[Doubt],
+    outcome: &Outcome,
+) -> Result<(), Failure> {
+    let claims = outcome.claims();
+    let said = doubts.iter().filter(|d| claims.contains(&(d.step, Claimed::Called)));
+    let new: Vec<Threshold> = said.filter_map(|d| Threshold::confirmed(&d.say, d.evidence, usual(&d.say))).collect();
+    let old = if new.is_empty() { return Ok(()) } else { read(runs, model)? };
+    let path = path(runs);
+    if old.model.is_empty() && path.exists() {
+        return Ok(());
+    }
+    let says: Vec<&str> = new.iter().map(|n| n.say.as_str()).collect();
+    outln!(
+        "\nprofile: as you say it, it counts as called from now on: {} (forget --profile ends that)",
+        says.join(", ")
+    );
+    let kept = old.callouts.into_iter().filter(|c| !says.contains(&c.say.as_str()));
+    let callouts = kept.chain(new.iter().cloned()).collect();
+    let made = jiff::Timestamp::now().to_string();
+    let profile = Profile { version: VERSION, model: model.into(), made, callouts, ..old };
+    let text = toml::to_string(&profile).expect("a profile is plain");
+    platform::replace(&path, text.as_bytes())
+        .map_err(|e| Failure::storage(format!("{}: {e}", path.display()), "free some space; the run itself is kept"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outcome::Correction;
+
+    #[test]
+    fn what_is_confirmed_counts_from_then_on_and_nothing_else_does() {
+        let folder = tempfile::tempdir().unwrap();
+        let doubt = |step: usize, say: &str, evidence: f64| Doubt { step, say: say.into(), evidence };
+        let doubts = [doubt(0, "toner", 0.65), doubt(1, "mask", 0.65), doubt(2, "steam towel", 0.3)];
+        let claim = |step, claimed| Correction::Claim { step, claimed };
+        let run = |corrections: Vec<Correction>| {
+            let outcome = Outcome { corrections, ..Outcome::default() };
+            confirmed(folder.path(), "ours", |_| 0.7, &doubts, &outcome).unwrap();
+            read(folder.path(), "ours").unwrap().callouts
+        };
+        assert!(run(vec![claim(0, Claimed::NotCalled), claim(1, Claimed::Unsaid)]).is_empty());
+        assert!(!path(folder.path()).exists());
+        let toner = Threshold { say: "toner".into(), called: 0.58 };
+        // Of the towel one was so unsure that anything would count.
+        assert_eq!(run(vec![claim(0, Claimed::Called), claim(2, Claimed::Called)]), [toner]);
+        let text = std::fs::read_to_string(path(folder.path())).unwrap();
+        let other = Outcome { corrections: vec![claim(1, Claimed::Called)], ..Outcome::default() };
+        confirmed(folder.path(), "another", |_| 0.7, &doubts, &other).unwrap();
+        assert_eq!(std::fs::read_to_string(path(folder.path())).unwrap(), text);
+    }
 }

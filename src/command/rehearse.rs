@@ -234,6 +234,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     super::runs::make(&options.runs.folder())?;
     let start = SampleIndex(0);
     let ears = devices::ears(&model, &section, start, Gate::default())?;
+    let doubts = ears.doubts();
     let mouth = match mouth {
         Some(mouth) => mouth,
         none => none.insert(options.devices.voiced(vec![])?),
@@ -273,6 +274,9 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         outln!("recording: {}", path.with_extension("wav").display());
     }
     show_written(page, spoken)?;
+    let doubts = std::mem::take(&mut *doubts.lock().unwrap_or_else(std::sync::PoisonError::into_inner));
+    let usual = |say: &str| model.threshold(say);
+    super::profile::confirmed(&options.runs.folder(), model.id(), usual, &doubts, session.outcome())?;
     Ok(Ran { section, outcome: session.outcome().clone(), at: journal.at(), stopped: session.stopped() })
 }
 

@@ -20,6 +20,7 @@ pub use listener::{Arrived, Listener};
 pub use own::Voiced;
 pub use profile::{Enrolled, EnrolmentScore, EnrolmentTake, Profile, SpokenWord, Threshold, VERSION};
 pub use result::words;
+pub use second::{Doubt, Doubts};
 pub use thread::EarThread;
 pub use verify::Candidate;
 
@@ -70,6 +71,7 @@ pub struct Ears {
     decided: SampleIndex,
     /// What somebody said, as scores, for a second listen.
     utterances: Vec<Utterance>,
+    doubts: Doubts,
 }
 
 /// Sound that is remembered: an utterance is cut after a minute.
@@ -119,6 +121,7 @@ impl Ears {
             found: from,
             decided: from,
             utterances: vec![],
+            doubts: Doubts::default(),
         })
     }
 

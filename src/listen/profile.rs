@@ -40,6 +40,14 @@ pub struct Threshold {
     pub called: f64,
 }
 
+impl Threshold {
+    /// Of a callout of which one was this sure, and its person says that they called it; none where ordinary talk would count, too.
+    pub fn confirmed(say: &str, evidence: f64, usual: f64) -> Option<Threshold> {
+        let called = (100.0 * BELOW * evidence).floor() / 100.0;
+        (FLOOR * usual..usual).contains(&called).then(|| Threshold { say: say.into(), called })
+    }
+}
+
 /// What `enrol` keeps of a person: no sound, only this.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

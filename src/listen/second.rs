@@ -12,6 +12,7 @@ use crate::review::SearchTarget;
 use crate::time::{RATE, SampleIndex};
 use std::collections::BTreeMap;
 use std::rc::Rc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// The scores of an utterance, and the phrases found in it.
 pub(super) struct Utterance {
@@ -39,6 +40,29 @@ impl Utterance {
     }
 }
 
+/// A step that was perhaps called: whoever says so afterwards has taught how they say it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Doubt {
+    /// The step, by place.
+    pub step: usize,
+    /// The callout that it may have been, as it is listed.
+    pub say: String,
+    /// The evidence, 0 to 1.
+    pub evidence: f64,
+}
+
+/// Such steps, as the ears find them on their thread.
+pub type Doubts = Arc<Mutex<Vec<Doubt>>>;
+
+/// What was found for a step.
+struct Sought {
+    evidence: f64,
+    start: SampleIndex,
+    features: Features,
+    /// The callout; none where its wording is not listed.
+    say: Option<String>,
+}
+
 /// Where a callout that is looked for again may be, in scores that begin at `from`.
 #[derive(Clone)]
 struct Place {
@@ -57,25 +81,39 @@ impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
     /// perhaps called, and where.
     pub fn search(&self, wanted: &[SearchTarget]) -> Vec<(usize, SampleIndex)> {
-        let found = self.again(wanted).into_iter().zip(wanted);
-        found.filter_map(|(best, target)| best.map(|(_, at, _)| (target.step, at))).collect()
+        let found = self.sought(wanted).into_iter().zip(wanted).filter_map(|(best, target)| Some((best?, target.step)));
+        let mut doubts = self.doubts.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut place = |(Sought { evidence, start, say, .. }, step)| {
+            doubts.extend(say.map(|say| Doubt { step, say, evidence }));
+            (step, start)
+        };
+        found.map(&mut place).collect()
+    }
+
+    /// What the second listen finds, from now on.
+    pub fn doubts(&self) -> Doubts {
+        Arc::clone(&self.doubts)
     }
 
     /// Where in what was said, apart from the phrases that were found, each step's callouts perhaps are: the evidence, 0 to 1,
     /// the place, and what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step
     /// are weighed, so that a long run of talk is gone through in seconds.
     pub fn again(&self, wanted: &[SearchTarget]) -> Vec<Option<(f64, SampleIndex, Features)>> {
-        let Some(weighing) = &self.weighing else { return vec![None; wanted.len()] };
+        self.sought(wanted).into_iter().map(|best| best.map(|s| (s.evidence, s.start, s.features))).collect()
+    }
+
+    fn sought(&self, wanted: &[SearchTarget]) -> Vec<Option<Sought>> {
+        let Some(weighing) = &self.weighing else { return wanted.iter().map(|_| None).collect() };
         let place: BTreeMap<String, usize> = self.vocabulary.phrases().zip(0..).collect();
-        // As they are listed, and in other wordings (true).
+        // As they are listed, and in other wordings (none).
         let say = |s: &SearchTarget| {
-            let listed = weighing.verifier.pronunciations(s.say.iter().cloned()).into_iter().map(|p| (p, false));
+            let listed = weighing.verifier.pronunciations(s.say.iter().cloned()).into_iter().zip(&s.say);
             let worded = s.say.iter().filter_map(|say| weighing.wordings(*place.get(say)?));
-            listed.chain(worded.map(|p| (p.clone(), true))).collect::<Vec<_>>()
+            let listed = listed.map(|(p, say)| (p, Some(say.clone())));
+            listed.chain(worded.map(|p| (p.clone(), None))).collect::<Vec<_>>()
         };
-        let all =
-            wanted.iter().enumerate().flat_map(|(k, s)| say(s).into_iter().map(move |(p, worded)| (p, (k, worded))));
-        let (pronunciations, whose): (Vec<_>, Vec<(usize, bool)>) = all.unzip();
+        let all = wanted.iter().enumerate().flat_map(|(k, s)| say(s).into_iter().map(move |(p, say)| (p, (k, say))));
+        let (pronunciations, whose): (Vec<_>, Vec<(usize, Option<String>)>) = all.unzip();
         let network = PhraseNetwork::new(&pronunciations, |_| false, &[]);
         let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
         // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
@@ -111,11 +149,13 @@ impl Ears {
                 let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
                 let again = taken.iter().any(|m| m.meets(start, end));
                 let again = again || self.is_own(weighing, pronunciation, start, end);
-                let least = if whose[likely.phrase].1 { UNLISTED } else { PERHAPS };
+                let say = whose[likely.phrase].1.clone();
+                let least = if say.is_none() { UNLISTED } else { PERHAPS };
                 let evidence = evidence(&features, false);
-                (!again && features.llr >= BETTER && evidence >= least).then_some((evidence, start, features))
+                let found = !again && features.llr >= BETTER && evidence >= least;
+                found.then_some(Sought { evidence, start, features, say })
             });
-            weighed.max_by(|a, b| a.0.total_cmp(&b.0))
+            weighed.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
         };
         places.into_iter().enumerate().map(best).collect()
     }
