@@ -265,10 +265,15 @@ impl Listener for Hearing<'_> {
     }
 
     async fn set_grammar(&mut self, vocabulary: Vocabulary) {
-        if vocabulary.phrases().any(|p| p == "what did i miss") {
-            let asked = ["what did i miss", "slower", "repeat", "that's all"];
-            self.questions = (1..).map(|k| self.fed + Ms(4_000 * k)).zip(asked).collect();
-        }
+        let listens = |to: &str| vocabulary.phrases().any(|p| p == to);
+        let asked: &[&str] = if listens("what did i miss") {
+            &["what did i miss", "slower", "undo", "repeat", "undo that", "that's all"]
+        } else if listens("yes i did") {
+            &["yes i did", "no", "i did it but didn't say it"]
+        } else {
+            &[]
+        };
+        self.questions = (1..).map(|k| self.fed + Ms(4_000 * k)).zip(asked.iter().copied()).collect();
         self.vocabulary = vocabulary;
     }
 

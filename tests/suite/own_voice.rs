@@ -263,27 +263,31 @@ fn what_stops_pauses_and_goes_on_is_heard_over_the_whole_reading() {
     let reading = Session::announcements(&section)[0].clone();
     let rooms = std::env::var("ROOMS").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
     let commands = commands();
-    let (mut all, mut missed, mut wrong) = (0, vec![], vec![]);
+    let (mut all, mut missed, mut wrong): ([usize; 2], [Vec<String>; 2], Vec<String>) = Default::default();
+    let kind = |says: &str| usize::from(says == "Resume");
     for (number, (room, loud)) in ROOMS.into_iter().enumerate().take(rooms) {
         let scene = Scene::new(&[&reading], room, loud);
+        let at = |says: &str, place: usize| format!("{says} at {:.1} s in room {number}", place as f64 / 16_000.0);
         for from in 0..commands.len() {
             let over = scene.said_over(0, 48_000, &commands, from);
             let (heard, _) = scene.hear(&model, &vocabulary, &over, true);
             let here = |h: &Heard, o: &Over| (h.start.0 as i64 - o.place as i64).abs() < 12_000 && says(h) == o.says;
-            all += over.len();
-            let of = |o: &Over| format!("room {number}: {} at {:.1} s", o.says, o.place as f64 / 16_000.0);
-            missed.extend(over.iter().filter(|o| !heard.iter().any(|h| here(h, o))).map(of));
+            for o in &over {
+                all[kind(&o.says)] += 1;
+                let found = heard.iter().any(|h| here(h, o));
+                missed[kind(&o.says)].extend((!found).then(|| at(&o.says, o.place)));
+            }
             let other = heard.iter().filter(|h| !over.iter().any(|o| here(h, o)));
-            wrong.extend(other.map(|h| format!("room {number}: {} at {:.1} s", says(h), h.start.0 as f64 / 16_000.0)));
+            wrong.extend(other.map(|h| at(&says(h), h.start.0 as usize)));
         }
     }
     println!("missed: {missed:?}; taken for another: {wrong:?}");
-    let heard = all - missed.len();
-    figure(
-        "commands over each place of the reading, as loud, heard",
-        format!("{heard} of {all}"),
-        "all",
-        missed.is_empty(),
-    );
-    figure("commands over the reading taken for another", wrong.len(), "0", wrong.is_empty());
+    let told = |kind: usize| format!("{} of {}", all[kind] - missed[kind].len(), all[kind]);
+    figure("stop, pause, emergency over each place of the reading, heard", told(0), "all", missed[0].is_empty());
+    let few = 10 * missed[1].len() <= all[1];
+    figure("resume over each place of the reading, heard", told(1), "90 %", few);
+    let stops = wrong.iter().filter(|w| w.starts_with("Stop")).count();
+    figure("another command taken for one that stops everything", stops, "0", stops == 0);
+    let rare = 30 * wrong.len() <= all[0] + all[1];
+    figure("commands over the reading taken for another", wrong.len(), "1 in 30", rare);
 }
