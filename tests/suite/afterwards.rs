@@ -1,7 +1,10 @@
 //! What is said afterwards of what was called: an answer before the recap, corrections behind it. By events, as a journal has them.
 
 use crate::section::shipped;
+use std::path::Path;
+use stepbell::audio::{CHUNK, Converter, read_wav};
 use stepbell::callout::{Afterwards, Command, Heard, Meaning, Vocabulary};
+use stepbell::listen::{DECOYS, Ears, Gate, Model};
 use stepbell::outcome::Mode;
 use stepbell::recap;
 use stepbell::review::Finding;
@@ -258,4 +261,53 @@ fn corrections_are_told_from_questions() {
     {
         assert!(matches!(asked(question), Meaning::Asked { .. }), "{question}");
     }
+}
+
+/// By the tool's own voice at three heights, and by whatever recordings `ANSWERS=FOLDER` holds, each named by its words and a bar ("no-2.wav").
+#[test]
+fn spoken_answers_are_heard() {
+    let model = Model::load(Path::new("models/fetched/english")).unwrap();
+    let vocabulary = Vocabulary::answers();
+    let words: Vec<&str> = vocabulary.words().into_iter().chain(DECOYS).collect();
+    let model = model.with_pronunciations(&words, &[]).unwrap();
+    let mut voice = crate::sound::cache();
+    let mut takes: Vec<(String, Vec<f32>)> = vec![];
+    for text in ["Yes.", "Yes, I did.", "No.", "No, I didn't.", "I did it, but I didn't say it."] {
+        for seventh in [6, 7, 8] {
+            let speech = voice.speech(text).unwrap();
+            let mut sound = vec![];
+            Converter::new(speech.rate * seventh / 7).unwrap().push(&speech.samples, &mut sound);
+            takes.push((stepbell::words::plain(text), sound));
+        }
+    }
+    for file in std::env::var_os("ANSWERS").into_iter().flat_map(|folder| std::fs::read_dir(folder).unwrap()) {
+        let path = file.unwrap().path();
+        let (samples, rate) = read_wav(&path).unwrap();
+        let mut sound = vec![];
+        Converter::new(rate).unwrap().push(&samples, &mut sound);
+        takes.push((path.file_stem().unwrap().to_str().unwrap().split('-').next().unwrap().into(), sound));
+    }
+    let (mut right, mut wrong) = (0, vec![]);
+    for (text, sound) in &takes {
+        let silence = vec![0.0; 16_000];
+        let sound = [&silence[..], sound, &silence, &silence].concat();
+        let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).unwrap();
+        let mut heard: Vec<Heard> = sound.chunks(CHUNK).flat_map(|chunk| ears.feed(chunk)).collect();
+        heard.extend(ears.finish());
+        let meant = match text.split(' ').next() {
+            Some("yes") => Afterwards::Yes,
+            Some("no") => Afterwards::No,
+            _ => Afterwards::Unsaid,
+        };
+        // The first answer counts.
+        match heard.first() {
+            Some(h) if h.meaning == Meaning::Afterwards(meant) => right += 1,
+            Some(h) => wrong.push(format!("{text}: {:?}", h.meaning)),
+            None => println!("not heard: {text}"),
+        }
+    }
+    println!("taken for another answer: {wrong:?}");
+    let told = format!("{right} of {}", takes.len());
+    crate::figure("answers to whether a step was called, heard", told, "80 %", 5 * right >= 4 * takes.len());
+    crate::figure("answers taken for another", wrong.len(), "0", wrong.is_empty());
 }
