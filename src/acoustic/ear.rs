@@ -5,7 +5,7 @@ use super::LARGEST_FILE;
 pub use super::scores::HOP;
 use super::scores::Scores;
 use crate::platform;
-use rten::{Model, ModelOptions, NodeId, RunOptions, ThreadPool, Value};
+use rten::{Model, NodeId, RunOptions, ThreadPool, Value};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -31,8 +31,8 @@ pub struct Ear {
 impl Ear {
     /// From its file; none where that is missing or holds something else.
     pub fn read(path: &Path) -> Option<Ear> {
-        let model =
-            ModelOptions::with_all_ops().prepack_weights(true).load(platform::read(path, LARGEST_FILE).ok()?).ok()?;
+        // Its weights laid out beforehand would take 24 MB, and save no time that can be measured.
+        let model = Model::load(platform::read(path, LARGEST_FILE).ok()?).ok()?;
         let node = |name: &str| model.node_id(name).ok();
         let (sound, scores) = (node("sound")?, node("scores")?);
         // One thread: a stretch takes some 20 ms, and waking others for it costs more processor time than it saves.

@@ -56,7 +56,8 @@ impl Phones {
             let mut parts = line.split_whitespace();
             let word = parts.next()?;
             if let Some(pron) = parts.map(|p| index.get(p).copied()).collect::<Option<Vec<Phone>>>() {
-                said.entry(word.to_string()).or_default().push(pron);
+                // Most have one, and there are a hundred thousand.
+                said.entry(word.to_string()).or_insert_with(|| Vec::with_capacity(1)).push(pron);
             }
         }
         let n = names.len();

@@ -41,8 +41,9 @@ pub struct Verifier {
 impl Verifier {
     /// From a model folder of our own making; none for one from elsewhere.
     pub fn read(folder: &Path) -> Option<Verifier> {
-        let phones = Phones::read(folder)?;
+        // The ear first: reading it takes more for a moment, which the lexicon then fills.
         let ear = Ear::read(&folder.join(FILE))?;
+        let phones = Phones::read(folder)?;
         Some(Verifier::new(Arc::new(ear), phones))
     }
 

@@ -70,7 +70,7 @@ pub fn alone(arguments: usize) -> bool {
 pub fn run(options: &Options) -> Result<(), Failure> {
     let files = files(options)?;
     let mut desk = Desk::new(menu(options, &files), options.exam);
-    let model = taught(&options.devices.model()?, &desk)?;
+    let model = taught(&options.devices.model()?, &desk);
     super::runs::make(&options.runs.folder())?;
     let mut mouth = Some(options.devices.voiced(vec![DEAF.to_string()])?);
     let mut place = SampleIndex(0);
@@ -182,10 +182,10 @@ fn mock_exam(options: &Options, path: &Path) -> mock::Options {
 }
 
 /// The model, able to hear all that can be said at this desk.
-fn taught(model: &Model, desk: &Desk) -> Result<Model, Failure> {
+fn taught(model: &Model, desk: &Desk) -> Model {
     let words = desk.words();
     let wanted: Vec<&str> = words.iter().map(String::as_str).chain(DECOYS).collect();
-    model.with_pronunciations(&wanted, &[]).map_err(|e| Failure::device(e, "free some space for a temporary folder"))
+    model.with_pronunciations(&wanted, &[])
 }
 
 /// Stand at the desk from a place on, until a run is to begin, or, none, until it is over.

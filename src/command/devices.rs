@@ -85,7 +85,7 @@ impl Devices {
         let models = super::models();
         let speaks = self.voice.unwrap_or_default() == Voice::On;
         let speed = self.speed.unwrap_or(100);
-        let (proctor, pitch) = (self.proctor.unwrap_or_default(), self.pitch.unwrap_or(100));
+        let (proctor, pitch) = (self.proctor, self.pitch.unwrap_or(100));
         let voice = || Cache::new(&super::cache(), &models.join("voice")).at_speed(speed).spoken_by(proctor, pitch);
         let cache = speaks.then(voice);
         let aloud = cache.is_some() && !self.at_once();
@@ -155,29 +155,26 @@ fn no_device(error: DeviceError) -> Failure {
 /// Sound in whole chunks.
 pub type Chunks = Vec<Vec<f32>>;
 
-/// The model, able to hear every word of a section, as a person's profile has them.
-pub fn model_for(model: Model, section: &Section, profile: &Profile) -> Result<Model, Failure> {
+/// The model, able to hear every word of a section and no others, as a person's profile has them.
+pub fn model_for(model: Model, section: &Section, profile: &Profile) -> Model {
     let vocabulary = Vocabulary::of(section);
     let mut wanted = vocabulary.words();
     wanted.extend(DECOYS);
     let small = [vocabulary.more_words(false), vocabulary.more_words(true)];
     wanted.extend(small.into_iter().flatten().filter(|w| model.knows(w)));
-    // Only callouts are worth a graph of their own.
+    // Only callouts are spelt where they are not known.
     let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX)), Vocabulary::answers()];
     wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));
     wanted.sort_unstable();
     wanted.dedup();
     let sounds = section.sounds.iter().cloned().chain(profile.sounds(&wanted)).collect::<Vec<_>>();
-    model
-        .with_pronunciations(&wanted, &sounds)
-        .map(|model| model.trimmed(&wanted).with_thresholds(profile.thresholds()))
-        .map_err(|e| Failure::device(e, "free some space for a temporary folder, or use words that are known"))
+    model.with_pronunciations(&wanted, &sounds).with_thresholds(profile.thresholds())
 }
 
 /// Ears for a section, from a place on.
 pub fn ears(model: &Model, section: &Section, from: SampleIndex, gate: Gate) -> Result<Ears, Failure> {
     Ears::open(model, Vocabulary::of(section), &DECOYS, from, gate)
-        .map_err(|e| Failure::device(e, "choose other callouts"))
+        .map_err(|e| Failure::device(e, "free some space for a temporary folder, or choose other callouts"))
 }
 
 /// A recording in the microphone's place, with a word about one that holds too little.

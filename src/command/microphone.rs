@@ -51,7 +51,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     };
     let model = options.devices.model()?;
     let profile = super::profile::read(&options.runs.folder(), model.id())?;
-    let model = devices::model_for(model, &section, &profile)?;
+    let model = devices::model_for(model, &section, &profile);
     let words = trial(&section);
     let start = SampleIndex(0);
     let mouth = options.devices.mouth(&section)?;

@@ -58,7 +58,7 @@ fn finish(options: &Options, session: &Session) -> Result<(), Failure> {
         let settings = super::settings::read()?;
         let voice = Cache::new(&super::cache(), &super::models().join("voice"));
         let voice = voice.at_speed(settings.speed.unwrap_or(100));
-        let mut voice = voice.spoken_by(settings.proctor.unwrap_or_default(), settings.pitch.unwrap_or(100));
+        let mut voice = voice.spoken_by(settings.proctor, settings.pitch.unwrap_or(100));
         let speech = voice.speech(&text);
         let speech = speech.map_err(|e| Failure::device(e, super::mend()))?;
         let mut speaker = Speaker::open(&settings.device).map_err(|e| Failure::device(e, unspoken))?;

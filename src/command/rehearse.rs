@@ -229,7 +229,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
     let header = Header { model: model.id().to_string(), ..header };
     super::check::unheard(&options.file, &text, &model);
     let profile = super::profile::read(&options.runs.folder(), model.id())?;
-    let model = devices::model_for(model, &section, &profile)?;
+    let model = devices::model_for(model, &section, &profile);
     // Before the sound of the run is tried: that may be asked for in this folder, as the demo does.
     super::runs::make(&options.runs.folder())?;
     let start = SampleIndex(0);

@@ -79,7 +79,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     // The profile lies beside the run's journal.
     let runs = path.parent().unwrap_or(Path::new("."));
     let profile = super::profile::read(runs, model.id())?;
-    let model = devices::model_for(model, &section, &profile)?;
+    let model = devices::model_for(model, &section, &profile);
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
     let mut mouth = options.devices.mouth(&section)?;

@@ -3,7 +3,7 @@
 use crate::acoustic::LARGEST_FILE;
 use crate::acoustic::ear::FILE as EAR;
 use crate::acoustic::evidence::threshold;
-use crate::acoustic::graph::graph;
+use crate::acoustic::graph::{Graph, graph};
 use crate::acoustic::verifier::Verifier;
 use crate::callout::Vocabulary;
 use crate::platform;
@@ -12,7 +12,7 @@ use crate::words::Word;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Files without which a model folder can't be used: libvosk aborts the process on some of them missing.
 pub const MODEL_FILES: [&str; 8] = [
@@ -51,16 +51,49 @@ pub enum ListenError {
     },
 }
 
-/// The loaded model, which knows which words it can hear.
+/// The model, which knows which words it can hear.
 #[derive(Clone)]
 pub struct Model {
-    inner: Arc<vosk::Model>,
+    recognition: Arc<Recognition>,
     id: String,
     verifier: Option<Arc<Verifier>>,
-    folder: PathBuf,
     pub(super) words: Arc<BTreeSet<String>>,
     /// By phrase: the evidence from which on it counts as called, where it isn't the usual one.
     pub(super) called: Arc<BTreeMap<String, f64>>,
+}
+
+/// libvosk's part, loaded when it is first to recognise: a run hears by a graph of its own words, and never loads the one of all.
+struct Recognition {
+    folder: PathBuf,
+    graph: Option<Graph>,
+    model: OnceLock<Option<vosk::Model>>,
+}
+
+impl Recognition {
+    fn new(folder: &Path, graph: Option<Graph>) -> Arc<Recognition> {
+        Arc::new(Recognition { folder: folder.to_path_buf(), graph, model: OnceLock::new() })
+    }
+
+    fn model(&self) -> Result<&vosk::Model, ListenError> {
+        let refused = || ListenError::Refused { path: self.folder.clone() };
+        self.model.get_or_init(|| self.load()).as_ref().ok_or_else(refused)
+    }
+
+    fn load(&self) -> Option<vosk::Model> {
+        vosk::set_log_level(vosk::LogLevel::Error);
+        let load = |folder: &Path| vosk::Model::new(folder.display().to_string());
+        let Some(graph) = &self.graph else { return load(&self.folder) };
+        let folder = tempfile::tempdir().ok()?;
+        let at = |name: &str| folder.path().join(name);
+        std::fs::create_dir(at("graph")).ok()?;
+        for name in ["am", "conf", "graph/phones", "graph/disambig_tid.int"] {
+            platform::link(&self.folder.join(name), &at(name)).ok()?;
+        }
+        std::fs::write(at("graph/HCLr.fst"), &graph.hclr).ok()?;
+        std::fs::write(at("graph/Gr.fst"), &graph.gr).ok()?;
+        std::fs::write(at("graph/words.txt"), &graph.words).ok()?;
+        load(folder.path())
+    }
 }
 
 /// Look at a model folder without libvosk, which ends the whole program on a file that is missing: whether it is whole, and
@@ -82,25 +115,22 @@ pub fn identify(path: &Path) -> Result<String, ListenError> {
 }
 
 impl Model {
-    /// Load the model folder at `path`, after checking that it is whole. libvosk can end the program on a file that is damaged:
-    /// try a folder from elsewhere in a process of its own first.
+    /// Load the model folder at `path`, after checking that it is whole. libvosk, which can end the program on a file that is damaged, loads
+    /// its part when something is to be recognised: try a folder from elsewhere in a process of its own first.
     pub fn load(path: &Path) -> Result<Model, ListenError> {
         Model::load_identified(path, identify(path)?)
     }
 
     /// The same for a folder that [`identify`] has just looked at and named so.
     pub fn load_identified(path: &Path, id: String) -> Result<Model, ListenError> {
-        vosk::set_log_level(vosk::LogLevel::Error);
         let refused = || ListenError::Refused { path: path.to_path_buf() };
         let text = std::fs::read_to_string(path.join("graph/words.txt")).map_err(|_| refused())?;
         let words = Arc::new(text.lines().filter_map(|l| l.split(' ').next()).map(str::to_string).collect());
-        let inner = Arc::new(vosk::Model::new(path.display().to_string()).ok_or_else(refused)?);
         Ok(Model {
-            inner,
+            recognition: Recognition::new(path, None),
             id,
             words,
             verifier: Verifier::read(path).map(Arc::new),
-            folder: path.to_path_buf(),
             called: Arc::default(),
         })
     }
@@ -115,12 +145,12 @@ impl Model {
         self.verifier.clone()
     }
 
-    /// The same model, able to hear every word of `wanted`: words that its lexicon lacks are listened for as they are spelt, and those of
-    /// `sounds` (a word and its phones) as it says. A graph of just these words is written for that. A model from elsewhere stays as it is.
-    pub fn with_pronunciations(&self, wanted: &[&str], sounds: &[(String, String)]) -> Result<Model, ListenError> {
-        let same = |_: &Arc<Verifier>| sounds.is_empty() && wanted.iter().all(|w| self.knows(w));
-        let Some(verifier) = self.verifier.as_ref().filter(|j| !same(j)) else { return Ok(self.clone()) };
-        let mut phones = verifier.phones().clone();
+    /// The same model, able to hear the words of `wanted` and no others: words that its lexicon lacks are listened for as they are spelt, and
+    /// those of `sounds` (a word and its phones) as it says. A graph of just these words takes fifty megabytes less. A model from elsewhere
+    /// stays as it is.
+    pub fn with_pronunciations(&self, wanted: &[&str], sounds: &[(String, String)]) -> Model {
+        let Some(verifier) = &self.verifier else { return self.clone() };
+        let mut phones = verifier.phones().keeping(wanted);
         for (word, sounds) in sounds {
             phones.spelt(sounds).into_iter().for_each(|pronunciation| phones.teach(word, pronunciation));
         }
@@ -136,30 +166,10 @@ impl Model {
                 entries.insert(word.to_string(), phones.of(word).to_vec());
             }
         }
-        let refused = || ListenError::Refused { path: self.folder.clone() };
         let graph = graph(&entries, &phones, phones.filler);
-        let folder = tempfile::tempdir().map_err(|_| refused())?;
-        let at = |name: &str| folder.path().join(name);
-        let made = || -> std::io::Result<()> {
-            std::fs::create_dir(at("graph"))?;
-            for name in ["am", "conf", "graph/phones", "graph/disambig_tid.int"] {
-                platform::link(&self.folder.join(name), &at(name))?;
-            }
-            std::fs::write(at("graph/HCLr.fst"), &graph.hclr)?;
-            std::fs::write(at("graph/Gr.fst"), &graph.gr)?;
-            std::fs::write(at("graph/words.txt"), &graph.words)
-        };
-        made().map_err(|_| refused())?;
-        let inner = Arc::new(vosk::Model::new(folder.path().display().to_string()).ok_or_else(refused)?);
         let words = Arc::new(entries.into_keys().chain([crate::words::FILLER.to_string()]).collect());
-        Ok(Model { inner, words, verifier: Some(Arc::new(verifier.with_pronunciations(phones))), ..self.clone() })
-    }
-
-    /// The same model with no pronunciations but those of these words and common ones, for a run.
-    #[must_use]
-    pub fn trimmed(self, wanted: &[&str]) -> Model {
-        let trim = |verifier: &Arc<Verifier>| Arc::new(verifier.with_pronunciations(verifier.phones().keeping(wanted)));
-        Model { verifier: self.verifier.as_ref().map(trim), ..self }
+        let verifier = Some(Arc::new(verifier.with_pronunciations(phones)));
+        Model { recognition: Recognition::new(&self.recognition.folder, Some(graph)), words, verifier, ..self.clone() }
     }
 
     /// The same model with evidence of its own, 0 to 1, from which on each of these phrases counts as called.
@@ -183,7 +193,7 @@ impl Model {
     /// A recogniser of these phrases.
     pub(super) fn recogniser(&self, vocabulary: &Vocabulary, decoys: &[&str]) -> Result<vosk::Recognizer, ListenError> {
         let grammar = vocabulary.grammar(decoys.iter().copied(), |w| self.knows(w));
-        let mut recogniser = vosk::Recognizer::new_with_grammar(&self.inner, RATE as f32, &grammar)
+        let mut recogniser = vosk::Recognizer::new_with_grammar(self.recognition.model()?, RATE as f32, &grammar)
             .ok_or_else(|| ListenError::Refused { path: PathBuf::from("the section's grammar") })?;
         recogniser.set_words(true);
         // Partials with words come from the determinised lattice, 1.0 to 1.7 s later.
@@ -195,7 +205,7 @@ impl Model {
     pub fn try_out(&self, words: &[&str]) -> Result<(), ListenError> {
         let grammar: Vec<String> =
             words.iter().map(|w| w.to_string()).chain([crate::words::FILLER.to_string()]).collect();
-        let mut recogniser = vosk::Recognizer::new_with_grammar(&self.inner, RATE as f32, &grammar)
+        let mut recogniser = vosk::Recognizer::new_with_grammar(self.recognition.model()?, RATE as f32, &grammar)
             .ok_or_else(|| ListenError::Refused { path: PathBuf::from("a grammar to try the model with") })?;
         recogniser.set_words(true);
         let noise: Vec<i16> = (0..RATE as u32).map(|k| (k.wrapping_mul(2_654_435_761) >> 18) as i16 - 8_192).collect();

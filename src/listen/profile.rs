@@ -122,7 +122,7 @@ impl Profile {
         wanted.extend(DECOYS);
         wanted.sort_unstable();
         wanted.dedup();
-        let base = model.with_pronunciations(&wanted, own)?;
+        let base = model.with_pronunciations(&wanted, own);
         let Some(verifier) = base.verifier() else { return Ok(None) };
         let before = scored(&base, vocabulary, sound, takes)?;
         // What sounds like another word of the section, or a common one, would be taken for it.
@@ -157,7 +157,7 @@ impl Profile {
             model.with_pronunciations(&wanted, &sounds.collect::<Vec<_>>())
         };
         let mut after =
-            if words.is_empty() { before.clone() } else { scored(&with(&words)?, vocabulary, sound, takes)? };
+            if words.is_empty() { before.clone() } else { scored(&with(&words), vocabulary, sound, takes)? };
         // A pronunciation that makes any callout worse, its own or one that shares the word, goes again.
         let worse: BTreeSet<&str> = before
             .iter()
@@ -175,7 +175,7 @@ impl Profile {
         let good = |w: &&SpokenWord| helped.contains(w.word.as_str()) && !worse.contains(w.word.as_str());
         let kept: BTreeSet<SpokenWord> = words.iter().filter(good).cloned().collect();
         if kept != words {
-            after = if kept.is_empty() { before.clone() } else { scored(&with(&kept)?, vocabulary, sound, takes)? };
+            after = if kept.is_empty() { before.clone() } else { scored(&with(&kept), vocabulary, sound, takes)? };
         }
         let threshold = |k: &EnrolmentScore| {
             let called = (100.0 * BELOW * k.least()).floor() / 100.0;

@@ -1,6 +1,7 @@
 //! Fixed announcements kept as WAV files, named by the SHA-256 of what they were made from. What tells how somebody's run went
 //! is kept nowhere.
 
+use super::flite::packed;
 use super::{Flite, Speech, Synthesis, VoiceError};
 use crate::audio::{read_wav, write_wav};
 use crate::platform;
@@ -29,6 +30,11 @@ pub enum Proctor {
 }
 
 impl Proctor {
+    /// Who speaks where nobody was chosen: the usual one, or the low one in a bundle that has flite in its place.
+    fn unchosen(voice: &Path) -> Proctor {
+        if voice.is_dir() || packed().is_none() { Proctor::Usual } else { Proctor::Low }
+    }
+
     /// flite's voice of that name; none for the one that this program speaks itself. Their own pace: 174 and 200 words a minute.
     fn flite(self) -> Option<Flite> {
         match self {
@@ -57,7 +63,8 @@ impl Cache {
     /// What is kept in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
     pub fn new(folder: &Path, voice: &Path) -> Cache {
         let (folder, voice) = (folder.join("announcements"), voice.to_path_buf());
-        Cache { folder, voice, synthesis: None, pace: 100, proctor: Proctor::Usual, pitch: 100, held: BTreeMap::new() }
+        let proctor = Proctor::unchosen(&voice);
+        Cache { folder, voice, synthesis: None, pace: 100, proctor, pitch: 100, held: BTreeMap::new() }
     }
 
     /// Speak at so many percent of the usual speed.
@@ -66,10 +73,10 @@ impl Cache {
         Cache { pace: 10_000 / percent.max(1), ..self }
     }
 
-    /// Speak in this voice, so many percent as high as usual.
+    /// Speak in this voice where one was chosen, so many percent as high as usual.
     #[must_use]
-    pub fn spoken_by(self, proctor: Proctor, pitch: u32) -> Cache {
-        Cache { proctor, pitch: pitch.max(1), ..self }
+    pub fn spoken_by(self, proctor: Option<Proctor>, pitch: u32) -> Cache {
+        Cache { proctor: proctor.unwrap_or(self.proctor), pitch: pitch.max(1), ..self }
     }
 
     /// Free what synthesis takes; it is loaded again when something must be made.
@@ -191,7 +198,7 @@ mod tests {
     fn another_voice_or_pitch_is_another_sound() {
         let names =
             [(Proctor::Usual, 100), (Proctor::Low, 100), (Proctor::High, 100), (Proctor::Low, 90)].map(|(p, pitch)| {
-                Cache::new(Path::new("."), Path::new(".")).spoken_by(p, pitch).name("Twelve minutes left.")
+                Cache::new(Path::new("."), Path::new(".")).spoken_by(Some(p), pitch).name("Twelve minutes left.")
             });
         let usual = Cache::new(Path::new("."), Path::new(".")).name("Twelve minutes left.");
         assert_eq!(names[0], usual, "what was kept before there was a choice is still used");

@@ -1,7 +1,8 @@
-//! The small voices of flite 2.2, spoken by its program, which is not part of this one: one call a text.
+//! The small voices of flite 2.2, spoken by its program: one call a text. Some bundles hold that program; otherwise it is the system's.
 
 use super::{Speech, VoiceError, level};
 use crate::audio::read_wav;
+use crate::platform;
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
@@ -25,20 +26,27 @@ impl Flite {
     pub fn speak(&self, text: &str, pace: u32) -> Result<Speech, VoiceError> {
         let unusable = |reason: String| VoiceError::Unusable { path: PathBuf::from("flite"), reason };
         let folder = tempfile::tempdir().map_err(|e| unusable(e.to_string()))?;
-        let wav = folder.path().join("said.wav");
-        let to = wav.to_str().ok_or_else(|| unusable("the temporary folder has no plain name".into()))?;
-        let mut flite = Command::new("flite");
-        flite.args(self.arguments(text, pace, to)).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        // Spoken there, under a plain name: flite knows no names of folders beyond the system's old code pages.
+        let to = "said.wav";
+        let mut flite = Command::new(packed().unwrap_or_else(|| "flite".into()));
+        flite.current_dir(folder.path()).args(self.arguments(text, pace, to));
+        flite.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
         let status = flite.status().map_err(|e| unusable(format!("{e}; Debian has it as the package flite")))?;
         let unspeakable = |reason: String| VoiceError::Unspeakable { text: text.into(), reason };
         if !status.success() {
             return Err(unspeakable(format!("flite ended with {status}")));
         }
-        let (samples, rate) = read_wav(&wav).map_err(|e| unspeakable(e.to_string()))?;
+        let (samples, rate) = read_wav(&folder.path().join(to)).map_err(|e| unspeakable(e.to_string()))?;
         let mut speech = Speech { samples, rate };
         level(&mut speech).map_err(|e| unspeakable(e.to_string()))?;
         Ok(speech)
     }
+}
+
+/// The program, where it lies beside this one.
+pub fn packed() -> Option<PathBuf> {
+    let beside = platform::program_folder()?.join(format!("flite{}", std::env::consts::EXE_SUFFIX));
+    beside.is_file().then_some(beside)
 }
 
 #[cfg(test)]

@@ -82,7 +82,7 @@ fn model(section: &stepbell::section::Section) -> (Model, Vocabulary) {
     let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
     let words: Vec<&str> =
         vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
-    (model.with_pronunciations(&words, &[]).unwrap(), vocabulary)
+    (model.with_pronunciations(&words, &[]), vocabulary)
 }
 
 /// One announcement after the other with two seconds between them; the ears hear them through a room, and a person who says callouts.

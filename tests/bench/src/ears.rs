@@ -85,7 +85,7 @@ fn hear(folder: &Path) {
         // As for a run: words that the lexicon lacks are listened for as they are spelt.
         let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
         let profile = profile.unwrap_or_default();
-        let model = plain.with_pronunciations(&words, &profile.sounds(&words)).expect("room").with_thresholds(profile.thresholds());
+        let model = plain.with_pronunciations(&words, &profile.sounds(&words)).with_thresholds(profile.thresholds());
         let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
         let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).expect("ears");
         let mut found = vec![];
