@@ -1,11 +1,12 @@
 #!/usr/bin/env bash
 # Make what a learner unpacks and starts: program, recogniser, ears, voice, sections, and every part's licence.
-#   bash models/bundle.sh TARGET [--voice DIR | --voice none] [--deb] [--out DIR]
+#   bash models/bundle.sh TARGET [--voice flite | usual | none | DIR] [--deb] [--out DIR]
 # TARGET: x86_64-unknown-linux-gnu, aarch64-unknown-linux-gnu, x86_64-pc-windows-gnu, x86_64-apple-darwin, aarch64-apple-darwin
 # (the last two on a Mac, and never run so far). Needs `bash models/setup.sh` first; what is fetched for a target is held against the sums
 # in models/bundle. Cross building needs the target's Rust std (rustup target add TARGET), gcc and ALSA for it, or mingw-w64.
-# --voice DIR takes voice.onnx and voice.json from there; parts.toml must then say what it is. The same sources, compiler and cargo home
-# give the same archive, byte for byte.
+# --voice: flite's, where nothing else is said, since it may be passed on and takes little memory (bundle/flite.sh builds it; a Debian
+# package asks for Debian's). `usual` is the one that set-up fetched; of another folder voice.onnx and voice.json are taken, and parts.toml
+# must then say what it is. The same sources, compiler and cargo home give the same archive, byte for byte.
 set -euo pipefail
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 root=$(dirname "$here")
@@ -14,10 +15,10 @@ die() { printf 'bundle stopped: %s\n' "$*" >&2; exit 1; }
 
 target=${1:-}; [ -n "$target" ] || die "name a target: bash models/bundle.sh x86_64-unknown-linux-gnu"
 shift
-voice=$here/fetched/voice; deb=no; out=$root/target/bundle
+voice=flite; deb=no; out=$root/target/bundle
 while [ $# -gt 0 ]; do
   case $1 in
-  --voice) voice=${2:?--voice needs a folder, or none}; shift 2 ;;
+  --voice) voice=${2:?--voice needs flite, usual, none or a folder}; shift 2 ;;
   --deb) deb=yes; shift ;;
   --out) out=${2:?--out needs a folder}; shift 2 ;;
   *) die "'$1' is not known; the top of this file says what is" ;;
@@ -36,7 +37,8 @@ esac
 # What set-up made, as it made it.
 cd "$root"
 (cd models/fetched 2>/dev/null && sha256sum --check --status "$here/english.sha256" "$here/fetched.sha256") || die "run 'bash models/setup.sh' first; it says what is missing"
-case $voice in none) ;; *) [ -f "$voice/voice.onnx" ] && [ -f "$voice/voice.json" ] || die "$voice holds no voice.onnx and voice.json" ;; esac
+[ "$voice" != usual ] || voice=$here/fetched/voice
+case $voice in none | flite) ;; *) [ -f "$voice/voice.onnx" ] && [ -f "$voice/voice.json" ] || die "$voice holds no voice.onnx and voice.json" ;; esac
 [ -d "$(rustc --print target-libdir --target "$target" 2>/dev/null)" ] || die "no Rust standard library for $target: rustup target add $target"
 version=$(sed -n 's/^version = "\(.*\)"/\1/p' Cargo.toml | head -1)
 name=stepbell-$version-$target
@@ -125,11 +127,19 @@ esac
 "${strip[@]}"
 cp "$here/bundle/first-five-minutes.html" "$stage/"
 cp -r models/fetched/english "$stage/program/models/"; rm -f "$stage/program/models/english/stamp"
-if [ "$voice" != none ]; then mkdir "$stage/program/models/voice"; cp "$voice"/voice.onnx "$voice"/voice.json "$stage/program/models/voice/"; [ ! -f "$voice/MODEL_CARD" ] || cp "$voice/MODEL_CARD" "$stage/program/models/voice/"; fi
+case $voice in
+none) ;;
+flite)
+  exe=; case $target in *windows*) exe=.exe ;; esac
+  [ -f "$work/flite/flite$exe" ] || { say "building flite for $target"; bash "$here/bundle/flite.sh" "$work/flite" "$tools" "$work/flite/flite$exe" || die "flite could not be fetched or built; the lines above say why"; }
+  cp "$work/flite/flite$exe" "$stage/program/"
+  ;;
+*) mkdir "$stage/program/models/voice"; cp "$voice"/voice.onnx "$voice"/voice.json "$stage/program/models/voice/"; [ ! -f "$voice/MODEL_CARD" ] || cp "$voice/MODEL_CARD" "$stage/program/models/voice/" ;;
+esac
 (cd prompts && find . -name '*.toml' -print0 | tar -cf - --null -T -) | tar -xf - -C "$stage/program/prompts"
 "$python" "$here/bundle/licences.py" write "$stage" "$target" || die "a part's licence is unknown, or not one that may be passed on; the lines above say which"
 find "$stage" -type d -exec chmod 755 {} +; find "$stage" -type f -exec chmod 644 {} +
-chmod 755 "$stage"/program/stepbell* "$stage"/start.* "$stage"/*.desktop 2>/dev/null || true
+chmod 755 "$stage"/program/stepbell* "$stage"/program/flite* "$stage"/start.* "$stage"/*.desktop 2>/dev/null || true
 find "$stage" -exec touch -h -d "@$SOURCE_DATE_EPOCH" {} +
 
 case $target in
@@ -161,6 +171,8 @@ if [ "$deb" = yes ]; then
   mkdir -p "$tree/DEBIAN" "$tree/usr/bin" "$tree/usr/lib/stepbell" "$tree/usr/share/stepbell" "$tree/usr/share/doc/stepbell" "$tree/usr/share/applications" "$tree/usr/share/man/man1"
   cp "$stage/program/stepbell" "$stage/program/$library" "$tree/usr/lib/stepbell/"
   ln -s ../lib/stepbell/stepbell "$tree/usr/bin/stepbell"
+  # The voice is the system's, found beside the program.
+  [ "$voice" != flite ] || ln -s ../../bin/flite "$tree/usr/lib/stepbell/flite"
   cp -r "$stage/program/models" "$stage/program/prompts" "$tree/usr/share/stepbell/"
   cp -r "$stage/licences" "$stage/first-five-minutes.html" "$tree/usr/share/doc/stepbell/"
   { echo "Every part's licence is in the folder licences beside this file; licences/parts.tsv lists them. The program itself:"; echo; cat LICENSE; } >"$tree/usr/share/doc/stepbell/copyright"
@@ -173,7 +185,7 @@ Version: $version
 Architecture: $arch
 Maintainer: The Stepbell authors <stepbell@example.invalid>
 Installed-Size: $(du -sk --apparent-size "$tree/usr" | cut -f1)
-Depends: libc6 (>= 2.35), libstdc++6, libgcc-s1,$([ "$arch" != arm64 ] || echo " libatomic1,") libasound2 | libasound2t64
+Depends: libc6 (>= 2.35), libstdc++6, libgcc-s1,$([ "$arch" != arm64 ] || echo " libatomic1,") libasound2 | libasound2t64$([ "$voice" != flite ] || echo ", flite")
 Recommends: libasound2-plugins
 Section: education
 Priority: optional
