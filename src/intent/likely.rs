@@ -1,5 +1,5 @@
 //! A second opinion on what is asked: naive Bayes over words and pairs of neighbours, counted from wordings that people wrote down. (Manning, Raghavan
-//! and Schütze, Introduction to Information Retrieval, 2008, section 13.2; add-alpha smoothing there.) It sees no meaning and answers nothing by itself.
+//! and Schütze, Introduction to Information Retrieval, 2008, section 13.2; add-alpha smoothing there.) It sees no meaning.
 
 use super::Question;
 use super::word::stem;
@@ -66,7 +66,7 @@ impl Likely {
         likely
     }
 
-    /// The likeliest kind of question with so many names, and by how much it is likelier than the next one, natural log; none where nothing is likely.
+    /// The likeliest kind of question with so many names, or [`NOT`], and by how much it is likelier than the next one, natural log.
     pub(super) fn asked(&self, words: &[String]) -> Option<(&str, f64)> {
         let names = names_in(words);
         let seen: Vec<&BTreeMap<usize, u32>> = features(words).iter().filter_map(|f| self.seen.get(f)).collect();
@@ -81,7 +81,7 @@ impl Likely {
         }
         scores.sort_by(|a, b| b.0.total_cmp(&a.0));
         let [(best, kind), (next, _), ..] = scores[..] else { return None };
-        (kind != NOT).then_some((kind, best - next))
+        Some((kind, best - next))
     }
 }
 
@@ -100,7 +100,7 @@ mod tests {
         };
         assert_eq!(asked("how much is left then"), Some(("left".into(), true)));
         assert_eq!(asked("how long * took"), Some(("how_long".into(), true)));
-        assert_eq!(asked("what was that noise"), None);
+        assert_eq!(asked("what was that noise"), Some(("not".into(), true)));
     }
 
     #[test]

@@ -1,5 +1,5 @@
 //! What is asked: whole sentences, in whatever words, to a question that a run's record can answer. A sentence counts only where every word of
-//! it is accounted for, or where a second opinion has it for the nearest question, too. Any other is told to be not understood.
+//! it is accounted for and a second opinion doesn't doubt it, or where that is sure of it. Any other is told to be not understood.
 
 mod lexicon;
 mod likely;
