@@ -43,8 +43,9 @@ pub struct Threshold {
 impl Threshold {
     /// Of a callout of which one was this sure, and its person says that they called it; none where ordinary talk would count, too.
     pub fn confirmed(say: &str, evidence: f64, usual: f64) -> Option<Threshold> {
-        let called = (100.0 * BELOW * evidence).floor() / 100.0;
-        (FLOOR * usual..usual).contains(&called).then(|| Threshold { say: say.into(), called })
+        let floor = FLOOR * usual;
+        let called = ((100.0 * BELOW * evidence).floor() / 100.0).max(floor);
+        (floor..usual).contains(&evidence).then(|| Threshold { say: say.into(), called })
     }
 }
 

@@ -84,10 +84,11 @@ fn every_seed_keeps_what_happened_and_ends() {
     let all = all.lock().unwrap();
     let failed = |wanted: fn(&Storage) -> bool| all.iter().flat_map(|(h, _)| &h.failed).filter(|f| wanted(f)).count();
     println!(
-        "{} seeds in {:.1} s: {} events, {} resumed, {} power failures, {} full disks, {} failed syncs, {} device faults; at most {} kB held",
+        "{} seeds in {:.1} s: {} events, {} said afterwards, {} resumed, {} power failures, {} full disks, {} failed syncs, {} device faults; at most {} kB held",
         count,
         began.elapsed().as_secs_f64(),
         all.iter().map(|(h, _)| h.records).sum::<usize>(),
+        all.iter().map(|(h, _)| h.afterwards).sum::<usize>(),
         all.iter().map(|(h, _)| h.resumed).sum::<usize>(),
         failed(|f| matches!(f, Storage::Crash(_))),
         failed(|f| *f == Storage::Full),

@@ -30,6 +30,8 @@ pub struct Happened {
     pub devices: usize,
     pub failed: Vec<Storage>,
     pub records: usize,
+    /// What was said afterwards: answers to whether a step was called, and corrections.
+    pub afterwards: usize,
 }
 
 fn journal_of(bytes: &[u8]) -> std::result::Result<Journal, String> {
@@ -188,6 +190,8 @@ fn judged(
     }
     happened.failed.clone_from(&platter.borrow().failed);
     happened.records = journal.records.len();
+    let afterwards = |r: &&Record| matches!(&r.event, Event::Heard(h) if matches!(h.meaning, Meaning::Afterwards(_)));
+    happened.afterwards = journal.records.iter().filter(afterwards).count();
     let review = recap::reviewed(session.section(), session.outcome());
     let findings = review.findings.iter().map(|f| match format!("{f:?}") {
         f if f.contains("at:") => f[..f.find("at:").unwrap()].to_string(),

@@ -311,3 +311,64 @@ fn spoken_answers_are_heard() {
     crate::figure("answers to whether a step was called, heard", told, "80 %", 5 * right >= 4 * takes.len());
     crate::figure("answers taken for another", wrong.len(), "0", wrong.is_empty());
 }
+
+/// A whole run: a callout drowned in chatter (others, played backwards) is not heard, found by the second listen, asked for, confirmed, told as claimed, and
+/// counts from then on where one was sure enough of it.
+#[test]
+fn a_drowned_callout_is_asked_for_and_confirmed() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("short.toml");
+    std::fs::write(&file, crate::questions::SHORT).unwrap();
+    let run = |script: &[(f64, &str)], drowned: Option<(f64, f32)>, name: &str| {
+        let (wav, runs) = (folder.path().join("run.wav"), folder.path().join(name));
+        crate::questions::track(script, &wav);
+        if let Some((at, share)) = drowned {
+            let (mut sound, _) = read_wav(&wav).unwrap();
+            let mut chatter = vec![];
+            crate::sound::say(&mut crate::sound::cache(), "circular friction, look at the skin", 0.1, &mut chatter);
+            let place = ((at - 0.5) * 16_000.0) as usize;
+            sound[place..].iter_mut().zip(chatter.iter().rev()).for_each(|(s, c)| *s += 0.5 * share * c);
+            stepbell::audio::write_wav(&wav, &sound, 16_000).unwrap();
+        }
+        let files = [&file, &wav, &runs].map(|p| p.to_str().unwrap().to_string());
+        let shown =
+            crate::kill::stepbell(&["rehearse", &files[0], "--mic", &files[1], "--runs", &files[2], "--seed", "1"]);
+        assert!(shown.status.success(), "{}", String::from_utf8_lossy(&shown.stderr));
+        let replayed = crate::kill::stepbell(&["replay", "--runs", &files[2]]);
+        (String::from_utf8(shown.stdout).unwrap(), String::from_utf8(replayed.stdout).unwrap())
+    };
+    let place = |replayed: &str, what: &str| {
+        let line = replayed.lines().find(|l| l.contains(what)).unwrap_or_else(|| panic!("{what}: {replayed}"));
+        line.trim().split(' ').next().unwrap().parse::<f64>().unwrap()
+    };
+    let start = place(&run(&[(60.0, "")], None, "start").1, "the clock has started");
+    let towel = start + 12.0;
+    let script = |answer: Option<(f64, &'static str)>| -> Vec<(f64, &'static str)> {
+        let run = [
+            (start + 3.0, "sanitize hands"),
+            (towel, "steam towel"),
+            (start + 24.0, "toner"),
+            (start + 32.0, "finished"),
+        ];
+        run.into_iter().chain(answer).chain([(start + 140.0, "")]).collect()
+    };
+    let asked = (0..16).map(|k| 0.3 + 0.05 * k as f32).find_map(|share| {
+        let (shown, replayed) = run(&script(None), Some((towel, share)), &format!("asked{share}"));
+        shown.contains("Did you call steam towel?").then_some((share, replayed, shown))
+    });
+    let (share, replayed, unanswered) = asked.expect("no share of chatter leaves a callout in doubt");
+    assert!(unanswered.contains("Not heard for sure: apply the steam towel, perhaps called at"), "{unanswered}");
+    let answer = place(&replayed, "Did you call steam towel?") + 4.0;
+    for (said, told) in [
+        ("yes i did", "apply the steam towel, claimed afterwards: not heard for sure, perhaps called at"),
+        ("no i didn't", "Not called: apply the steam towel."),
+        ("i did it but i didn't say it", "apply the steam towel, claimed afterwards: gone through without a callout"),
+    ] {
+        let (shown, replayed) =
+            run(&script(Some((answer, said))), Some((towel, share)), &said.replace([' ', '\''], "-"));
+        assert!(shown.contains(told), "{said}: {shown}");
+        assert!(!shown.contains("steam towel done"), "{shown}");
+        assert!(replayed.contains("afterwards"), "{replayed}");
+        println!("{said}: {:?}", shown.lines().find(|l| l.starts_with("profile: ")));
+    }
+}
