@@ -29,7 +29,7 @@ fn found() -> Home {
     if let Some(share) =
         shares().into_iter().find(|share| share.join("models").is_dir() && share.join("prompts").is_dir())
     {
-        let share = std::fs::canonicalize(&share).unwrap_or(share);
+        let share = platform::resolved(&share).unwrap_or(share);
         return Home { models: share.join("models"), prompts: share.join("prompts"), installed: true };
     }
     // The source tree is the folder one stands in, or one that the program was built in.

@@ -2,12 +2,18 @@
 
 use super::system;
 use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
-use std::path::PathBuf;
+use std::io;
+use std::path::{Path, PathBuf};
 
 /// The folder that this program lies in, links resolved.
 pub fn program_folder() -> Option<PathBuf> {
-    let program = std::env::current_exe().and_then(std::fs::canonicalize).ok()?;
+    let program = std::env::current_exe().and_then(|program| resolved(&program)).ok()?;
     program.parent().map(PathBuf::from)
+}
+
+/// A path from the root on, without links and detours where the system can take them out.
+pub fn resolved(path: &Path) -> io::Result<PathBuf> {
+    system::resolved(path)
 }
 
 /// This person's folders for this program: data, and what can be made again. None where no home is known.

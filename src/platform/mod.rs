@@ -15,7 +15,7 @@ mod unix;
 mod windows;
 
 pub use clock::asleep;
-pub use folder::{own_folders, program_folder};
+pub use folder::{own_folders, program_folder, resolved};
 pub use link::link;
 pub use private::{
     Writing, create, folder, lock, open_to_write, others_can_write, own_folder, read_opened, sync_folder_of,

@@ -79,6 +79,11 @@ pub(super) fn asleep() -> Duration {
     since(ClockId::Monotonic).saturating_sub(counting).saturating_sub(awake.elapsed())
 }
 
+/// A path without links and detours.
+pub(super) fn resolved(path: &Path) -> io::Result<PathBuf> {
+    std::fs::canonicalize(path)
+}
+
 /// Folders of the person for this program, under those that the system names for data and for what can be made again.
 pub(super) fn folder_of(data: PathBuf, cache: PathBuf) -> (PathBuf, PathBuf) {
     (data.join("stepbell"), cache.join("stepbell"))

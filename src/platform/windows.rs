@@ -72,6 +72,11 @@ pub(super) fn asleep() -> Duration {
     Duration::ZERO
 }
 
+/// A path without detours, links left in: the system's own way of taking them out gives `\\?\C:\…`, in which libvosk's slashes mean nothing.
+pub(super) fn resolved(path: &Path) -> io::Result<PathBuf> {
+    std::path::absolute(path)
+}
+
 /// Folders of the person for this program. Both lie where nothing is sent to other computers with the user's profile.
 pub(super) fn folder_of(_: PathBuf, local: PathBuf) -> (PathBuf, PathBuf) {
     (local.join("Stepbell"), local.join("Stepbell").join("cache"))
