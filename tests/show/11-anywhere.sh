@@ -73,7 +73,7 @@ inside() { # a root, then what goes on in it: names of its own for everything, n
   unshare --net --mount --pid --fork --mount-proc="$in/proc" bash -c '
     in=$1; shift; mount --bind /dev "$in/dev"
     if [ -n "${sound:-}" ]; then cp "$sound/run/cookie" "$in/run/pulse/cookie"; touch "$in/run/pulse/native"; mount --bind "$sound/run/pulse/native" "$in/run/pulse/native"; fi
-    exec chroot "$in" /usr/bin/env -i HOME=/home/learner PATH=/usr/bin:/bin XDG_RUNTIME_DIR=/run PULSE_RUNTIME_PATH=/run/pulse PULSE_COOKIE=/run/pulse/cookie \
+    exec chroot "$in" /usr/bin/env -i HOME=/home/learner PATH=/usr/sbin:/usr/bin:/sbin:/bin XDG_RUNTIME_DIR=/run PULSE_RUNTIME_PATH=/run/pulse PULSE_COOKIE=/run/pulse/cookie \
       PULSE_SERVER=unix:/run/pulse/native PULSE_SINK=vspk PULSE_SOURCE=vmic "$@"' inside "$in" "$@"
 }
 tools=$(inside "$bare" sh -c 'for t in cc gcc clang ld cargo rustc python3 python curl wget; do command -v $t; done' | tr '\n' ' ')
@@ -108,7 +108,7 @@ for arch in amd64 arm64; do
   deb=$BUNDLES/stepbell_${version}_$arch.deb
   [ -f "$deb" ] || continue
   depends=$(dpkg-deb -f "$deb" Depends)
-  rm -rf "$work/deb"; dpkg-deb -x "$deb" "$work/deb"
+  rm -rf "$work/deb"; dpkg-deb -x "$deb" "$work/deb" || { figure "$arch: $deb" "is damaged" "whole" 1; continue; }
   outside=$(find "$work/deb" ! -type d ! -path "$work/deb/usr/*" | wc -l); writable=$(find "$work/deb" -type f -perm /022 | wc -l)
   lacking=$(readelf -d "$work"/deb/usr/lib/stepbell/{stepbell,libvosk.so} | sed -n 's/.*NEEDED.*\[\(.*\)\]/\1/p' | sort -u | while read -r library; do
     case $library in
@@ -125,7 +125,7 @@ if [ -f "$BUNDLES/stepbell_${version}_amd64.deb" ]; then
   rm -rf "$root_of_it"; cp -a "$kept" "$root_of_it"; mkdir -p "$root_of_it/opt"; cp "$BUNDLES/stepbell_${version}_amd64.deb" "$root_of_it/opt/stepbell.deb"; cp tests/audio/demo.wav "$root_of_it/opt/"
   inside "$root_of_it" dpkg -i /opt/stepbell.deb >"$work/log" 2>&1; rc=$?
   [ $rc = 0 ] || tail -5 "$work/log"
-  figure "installed with dpkg: exit, what dpkg finds wrong" "$rc, $(inside "$root_of_it" dpkg --audit | wc -l)" "0, 0" "$((rc + $(inside "$root_of_it" dpkg --verify stepbell | wc -l)))"
+  figure "installed with dpkg: exit, packages half done, files changed" "$rc, $(inside "$root_of_it" dpkg --audit | wc -l), $(inside "$root_of_it" dpkg --verify stepbell | wc -l)" "0, 0, 0" "$((rc + $(inside "$root_of_it" dpkg --verify stepbell | wc -l)))"
   inside "$root_of_it" stepbell rehearse basic-facial --mic /opt/demo.wav --compress 10 --render /home/learner/spoken.wav >"$work/log" 2>&1; rc=$?
   [ $rc = 0 ] || tail -5 "$work/log"
   inside "$root_of_it" stepbell export --format json --out /home/learner/run.json >/dev/null 2>&1
