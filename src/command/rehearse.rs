@@ -171,30 +171,38 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     Ok(())
 }
 
+/// What is drilled: what was named, or what this person leaves out most.
+fn drilled(options: &Options, section: &Section) -> Result<Vec<String>, Failure> {
+    if !options.weak {
+        return Ok(options.drill.clone());
+    }
+    let weakest = super::history::weak(&options.runs.folder(), section)?;
+    outln!("Drilled is what was left out or ran over most in {}: {}.", weakest.runs, weakest.steps.join(", "));
+    Ok(weakest.steps)
+}
+
+/// What is to be called: what was asked for, or what this person's runs so far say.
+fn faded(options: &Options, section: &Section) -> Result<Fade, Failure> {
+    Ok(match options.fade {
+        Calling::All => Fade::All,
+        Calling::Hygiene => Fade::Hygiene,
+        Calling::Silent => Fade::Silent,
+        Calling::Auto => {
+            let faded = super::history::faded(&options.runs.folder(), section)?;
+            outln!("{}", faded.sentence());
+            // A section without hand hygiene has no step between everything and nothing.
+            let nothing = faded.fade == Fade::Hygiene && section.hygiene_only().is_none();
+            if nothing { Fade::Silent } else { faded.fade }
+        }
+    })
+}
+
 /// One run, spoken by `mouth`; where there is none yet it is opened once all else is known to be right.
 pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failure> {
     let now = jiff::ZonedDateTime::now();
     let seed = options.seed.unwrap_or_else(|| now.timestamp().as_millisecond().unsigned_abs());
     let (section, text) = super::section(&options.file, seed)?;
-    let drill = if options.weak {
-        let weakest = super::history::weak(&options.runs.folder(), &section)?;
-        outln!("Drilled is what was left out or ran over most in {}: {}.", weakest.runs, weakest.steps.join(", "));
-        weakest.steps
-    } else {
-        options.drill.clone()
-    };
-    let fade = match options.fade {
-        Calling::All => Fade::All,
-        Calling::Hygiene => Fade::Hygiene,
-        Calling::Silent => Fade::Silent,
-        Calling::Auto => {
-            let faded = super::history::faded(&options.runs.folder(), &section)?;
-            outln!("{}", faded.sentence());
-            let fade = faded.fade;
-            // A section without hand hygiene has no step between everything and nothing.
-            if fade == Fade::Hygiene && section.hygiene_only().is_none() { Fade::Silent } else { fade }
-        }
-    };
+    let (drill, fade) = (drilled(options, &section)?, faded(options, &section)?);
     let mode = if options.exam { Mode::Exam } else { Mode::Coach };
     let model = options.devices.model()?;
     let settings = Settings {
