@@ -5,7 +5,7 @@ use super::features::Features;
 use std::sync::OnceLock;
 
 /// How many measures there are.
-const MEASURES: usize = 26;
+const MEASURES: usize = 22;
 
 /// What `fit.py` wrote: the slope and the constant of the curve that makes the forest's answer a probability; then the trees, a node a
 /// line, the left branch before the right one: a measure and the value up to which it goes left, or the share of callouts in a leaf.
@@ -49,21 +49,17 @@ pub fn measures(features: &Features, agreed: bool) -> [f64; MEASURES] {
         n.ln(),
         frames / n / 3.0,
         f64::from(u8::from(agreed)),
-        s(features.rival.clamp(-20.0, 40.0)) / 10.0,
         s(features.rival) / n,
         s(features.word),
         features.short as f64 / n,
         s(features.louder.0.clamp(0.0, 30.0)) / 10.0,
         s(features.louder.1.clamp(0.0, 30.0)) / 10.0,
         s(features.louder.0.min(features.louder.1).clamp(0.0, 30.0)) / 10.0,
-        s(features.still.0),
-        s(features.still.1),
         s(features.above.clamp(0.0, 40.0)) / 10.0,
         s(features.margin.clamp(-30.0, 30.0)) / 10.0,
         s(features.talk),
         s(features.after),
         s(features.seen),
-        s(features.own.max(-60.0)) / n.powf(0.7),
         s(features.accent) / n,
     ]
 }

@@ -31,13 +31,9 @@ pub struct Features {
     pub rival: f32,
     /// How much louder the phrase is than the quarter second before and after it, in dB.
     pub louder: (f32, f32),
-    /// As `quiet`, of what lies beyond that, as far as it is there.
-    pub still: (f32, f32),
     /// How much louder the phrase is than the quietest tenth of the stretch, in dB.
     pub above: f32,
-    /// Its posterior among all that its frames could be, natural log: at most 0.
-    pub own: f32,
-    /// By how much that is more than the posterior of the likeliest other phrase, natural log.
+    /// By how much its posterior among all that its frames could be is more than that of the likeliest other phrase, natural log.
     pub margin: f32,
     /// The share of the second before the half second before it that is more likely speech than silence, 0 to 1.
     pub talk: f32,
@@ -76,16 +72,11 @@ pub fn features_of(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>
         goodness: goodness.iter().sum::<f32>() / goodness.len().max(1) as f32,
         worst: goodness.iter().copied().fold(0.0, f32::min),
         quiet: (quiet(&rows[start.saturating_sub(SIDE)..start]), quiet(&rows[until..(until + SIDE).min(rows.len())])),
-        still: (
-            quiet(&rows[start.saturating_sub(2 * SIDE)..start.saturating_sub(SIDE)]),
-            quiet(&rows[(until + SIDE).min(rows.len())..(until + 2 * SIDE).min(rows.len())]),
-        ),
         word,
         short,
         rival: 0.0,
         louder,
         above,
-        own: 0.0,
         margin: 0.0,
         talk: 0.0,
         after: 0.0,

@@ -137,7 +137,7 @@ impl Verifier {
         let behind = |frames: usize| (after + frames).min(scores.frames());
         let went_on = self.filler.talk(&scores.part(behind(AFTER.0), behind(AFTER.1)));
         let seen = ((behind(AFTER.1) - after) * HOP) as f32 / RATE as f32;
-        Some(Features { frames: (first, after), rival, own: *own, margin, talk, after: went_on, seen, ..features })
+        Some(Features { frames: (first, after), rival, margin, talk, after: went_on, seen, ..features })
     }
 
     /// Where in a stretch of scores the phrases would be likeliest.

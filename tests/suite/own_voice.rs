@@ -5,6 +5,7 @@ use crate::section::shipped;
 use std::path::Path;
 use stepbell::audio::{CHUNK, Converter, read_wav};
 use stepbell::callout::{Command, Heard, Meaning, Vocabulary};
+use stepbell::desk::{Desk, Effect, Entry, Event, Menu};
 use stepbell::listen::{DECOYS, Ears, Gate, Model, Voiced};
 use stepbell::session::Session;
 use stepbell::time::SampleIndex;
@@ -76,9 +77,8 @@ fn resampled(speech: &Speech) -> Vec<f32> {
     even
 }
 
-fn model(section: &stepbell::section::Section) -> (Model, Vocabulary) {
+fn model(vocabulary: Vocabulary) -> (Model, Vocabulary) {
     let model = Model::load(Path::new("models/fetched/english")).unwrap();
-    let vocabulary = Vocabulary::of(section);
     let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
     let words: Vec<&str> =
         vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
@@ -177,18 +177,20 @@ fn callouts() -> Vec<(String, Vec<f32>)> {
 
 /// Commands by the tool's own voice, a sixth higher and faster: somebody else's with the same accent.
 fn commands() -> Vec<(String, Vec<f32>)> {
-    let say = |(text, says): (&str, &str)| {
-        let speech = crate::sound::cache().speech(text).unwrap();
-        (says.to_string(), resampled(&Speech { rate: speech.rate * 7 / 6, ..speech }))
-    };
+    let said = |(text, says): (&str, &str)| (says.to_string(), higher(text));
     [
         ("Stop everything.", "StopEverything"),
         ("Pause the clock.", "Pause"),
         ("Emergency.", "StopEverything"),
         ("Resume.", "Resume"),
     ]
-    .map(say)
+    .map(said)
     .into()
+}
+
+fn higher(text: &str) -> Vec<f32> {
+    let speech = crate::sound::cache().speech(text).unwrap();
+    resampled(&Speech { rate: speech.rate * 7 / 6, ..speech })
 }
 
 fn says(heard: &Heard) -> String {
@@ -204,7 +206,7 @@ fn says(heard: &Heard) -> String {
 #[test]
 fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
     let section = shipped("basic-facial");
-    let (model, vocabulary) = model(&section);
+    let (model, vocabulary) = model(Vocabulary::of(&section));
     // A reading, over which only commands count; then what is said in a run: every callout is a hint that nobody follows.
     let mut said = vec![Session::announcements(&section)[0].clone()];
     said.extend(section.steps.iter().map(|s| format!("Next: {}.", s.title)).take(12));
@@ -259,7 +261,7 @@ fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
 #[test]
 fn what_stops_pauses_and_goes_on_is_heard_over_the_whole_reading() {
     let section = shipped("basic-facial");
-    let (model, vocabulary) = model(&section);
+    let (model, vocabulary) = model(Vocabulary::of(&section));
     let reading = Session::announcements(&section)[0].clone();
     let rooms = std::env::var("ROOMS").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
     let commands = commands();
@@ -290,4 +292,49 @@ fn what_stops_pauses_and_goes_on_is_heard_over_the_whole_reading() {
     figure("another command taken for one that stops everything", stops, "0", stops == 0);
     let rare = 30 * wrong.len() <= all[0] + all[1];
     figure("commands over the reading taken for another", wrong.len(), "1 in 30", rare);
+}
+
+/// The front desk's own words name what can be said to it; all of it is heard over them, as loud as they are.
+#[test]
+fn a_desk_hears_over_its_own_voice() {
+    let entry = |name: &str, spoken: &str| Entry::of(&shipped(name), spoken);
+    let menu =
+        Menu { entries: vec![entry("basic-facial", "basic facial"), entry("make-up", "make up")], last: Some(0) };
+    let mut desk = Desk::new(menu, false);
+    let spoken = |effects: Vec<Effect>| {
+        effects.into_iter().find_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None })
+    };
+    let greeting = spoken(desk.handle(&Event::Opened)).unwrap();
+    let chosen = spoken(desk.handle(&Event::Heard("basic facial".into()))).unwrap();
+    let help = spoken(desk.handle(&Event::Silence)).unwrap();
+    let announcements = [greeting.as_str(), &chosen, &help];
+    let (model, vocabulary) = model(desk.vocabulary());
+    let (mut all, mut right, mut wrong, mut own) = (0, 0, vec![], vec![]);
+    for (number, (room, loud)) in ROOMS.into_iter().enumerate().take(2) {
+        let scene = Scene::new(&announcements, room, loud);
+        own.extend(scene.hear(&model, &vocabulary, &[], true).0.iter().map(says));
+        let said = |text: &str| (text.trim_end_matches('.').to_lowercase(), higher(text));
+        let wishes = ["Emergency.", "Stop everything.", "Exam mode.", "Skip the reading.", "Something else."].map(said);
+        let over: Vec<Over> =
+            (0..announcements.len()).flat_map(|k| scene.said_over(k, 24_000, &wishes, 2 * k + number)).collect();
+        let (heard, _) = scene.hear(&model, &vocabulary, &over, true);
+        let here = |h: &Heard, o: &Over| (h.start.0 as i64 - o.place as i64).abs() < 12_000 && says(h) == o.says;
+        for said in &over {
+            let found = heard.iter().any(|h| here(h, said));
+            (all, right) = (all + 1, right + u32::from(found));
+            if !found {
+                println!("room {number}: missed {} at {:.1} s", said.says, said.place as f64 / 16_000.0);
+            }
+        }
+        wrong.extend(heard.iter().filter(|h| !over.iter().any(|o| here(h, o))).map(says));
+    }
+    let share = 100.0 * f64::from(right) / f64::from(all);
+    figure(
+        "at the desk, over its voice, as loud, heard",
+        format!("{right} of {all}, {share:.1} %"),
+        "90 %",
+        share >= 90.0,
+    );
+    figure("the desk's own words taken for a wish", format!("{own:?}"), "none", own.is_empty());
+    figure("at the desk, taken for another", format!("{wrong:?}"), "none", wrong.is_empty());
 }
