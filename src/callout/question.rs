@@ -208,11 +208,14 @@ mod tests {
         assert_eq!(asks("when did i sanitize"), Some(Question::When("sanitize".into())));
         assert_eq!(asks("what did i miss"), Some(Question::Missed));
         assert_eq!(meaning(&questions, "sanitize"), None, "callouts are over");
-        for stop in STOPS {
-            let meant = asked(questions.asker.as_ref().unwrap(), stop);
-            assert_eq!(meant, Meaning::Command(Command::StopEverything), "{stop}");
+        let stops = STOPS.map(|stop| (stop, Command::StopEverything));
+        let commands = [&stops[..], &[("pause", Command::Pause), ("resume", Command::Resume)]].concat();
+        for (words, command) in &commands {
+            let meant = asked(questions.asker.as_ref().unwrap(), words);
+            assert_eq!(meant, Meaning::Command(*command), "{words}");
         }
-        let others = SENTENCES.split('|').filter(|s| *s != "thank you" && !STOPS.contains(s));
+        let command = |s: &str| commands.iter().any(|(words, _)| *words == s);
+        let others = SENTENCES.split('|').filter(|s| *s != "thank you" && !command(s));
         let lost: Vec<&str> = others.filter(|s| asks(s).is_none()).collect();
         assert!(lost.is_empty(), "{lost:?}");
     }
