@@ -1,7 +1,6 @@
 //! What somebody says afterwards of what they called: an answer to "did you call it?", or a correction after the recap.
 
 use super::{Command, Meaning, STOPS, Vocabulary, split};
-use crate::section::Section;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -98,11 +97,6 @@ impl Vocabulary {
         let stops = STOPS.map(|stop| (split(stop), Meaning::Command(Command::StopEverything)));
         Vocabulary { phrases: answers.chain(stops).collect::<BTreeMap<_, _>>(), ..Vocabulary::default() }
     }
-}
-
-/// The names that a section's steps can be corrected by.
-pub(super) fn known(section: &Section) -> std::collections::BTreeSet<String> {
-    crate::intent::names(section).into_keys().collect()
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use crate::section::Section;
 use crate::time::{Ms, SampleIndex};
 use crate::words::{FILLER, Slot, Word};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Longest silence between two words of one phrase.
 const LONGEST_GAP: Ms = Ms(700);
@@ -135,7 +135,7 @@ pub struct Vocabulary {
     /// Who understands sentences, where those are listened for.
     asker: Option<Asker>,
     /// The names that steps can be corrected by, then.
-    names: std::collections::BTreeSet<String>,
+    names: BTreeSet<String>,
     /// More lines for the grammar.
     also: Vec<String>,
     /// The other wordings of those that have some.

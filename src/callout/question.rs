@@ -5,7 +5,7 @@ use crate::intent::{Asker, Understood, names};
 use crate::section::Section;
 use crate::time::Ms;
 use crate::words::{FILLER, Word};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Sentences that the ears expect, so that they know which words follow which; other sentences of the same words are heard, too.
 const SENTENCES: &str = "\
@@ -57,8 +57,8 @@ impl Vocabulary {
             .chain(section.phases.iter().map(|p| &p.title))
             .map(|t| crate::words::plain(t))
             .collect();
-        let about =
-            names(section).into_keys().filter(|n| callouts.contains(&n) || groups.contains(n) || !n.contains(' '));
+        let names: BTreeSet<String> = names(section).into_keys().collect();
+        let about = names.iter().filter(|n| callouts.contains(n) || groups.contains(n) || !n.contains(' '));
         let mut phrases = BTreeMap::new();
         // What each asks is found out when it is heard.
         let blank = |words: &str| Meaning::Asked { words: words.into(), question: None, nearest: None };
@@ -66,11 +66,11 @@ impl Vocabulary {
         SENTENCES.split('|').for_each(|s| drop(add(s)));
         let mut also = vec![];
         for (k, name) in about.enumerate() {
-            ABOUT.split('|').for_each(|s| drop(add(&s.replace('*', &name))));
+            ABOUT.split('|').for_each(|s| drop(add(&s.replace('*', name))));
             let (places, corrections) = if k == 0 { (ALSO, afterwards::LINES) } else { (PLACES, afterwards::PLACES) };
-            also.extend(places.split('|').chain(corrections.split('|')).map(|s| s.replace('*', &name)));
+            also.extend(places.split('|').chain(corrections.split('|')).map(|s| s.replace('*', name)));
         }
-        Vocabulary { phrases, asker: Some(asker), names: afterwards::known(section), also, ..Vocabulary::default() }
+        Vocabulary { phrases, asker: Some(asker), names, also, ..Vocabulary::default() }
     }
 
     /// Whether whole sentences are listened for.
@@ -100,9 +100,7 @@ impl Vocabulary {
             confidence: inner.map(|w| w.confidence).fold(1.0, f32::min),
         })
     }
-}
 
-impl Vocabulary {
     /// What a sentence asks or corrects.
     fn asked(&self, asker: &Asker, sentence: &str) -> Meaning {
         let corrected = afterwards::corrected(sentence, |name| self.names.contains(name));

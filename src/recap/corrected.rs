@@ -22,16 +22,20 @@ pub fn kept(section: &Section, outcome: &Outcome) -> Vec<Finding> {
     heard
 }
 
+/// What somebody claims of a step, in words.
+pub fn claim(claimed: Claimed) -> &'static str {
+    match claimed {
+        Claimed::Called => "you called it",
+        Claimed::Unsaid => "you went through it without a callout",
+        Claimed::NotCalled => "you did not call it",
+    }
+}
+
 /// Each correction as a sentence, in their order.
 pub fn corrections(section: &Section, outcome: &Outcome) -> Vec<String> {
     let one = |correction: &Correction| match correction {
         Correction::Claim { step, claimed } => {
-            let claimed = match claimed {
-                Claimed::Called => "you called it",
-                Claimed::Unsaid => "you went through it without a callout",
-                Claimed::NotCalled => "you did not call it",
-            };
-            format!("{}: {claimed}.", section.steps[*step].title)
+            format!("{}: {}.", section.steps[*step].title, claim(*claimed))
         }
         Correction::Struck(called) => {
             format!("{}, heard at {}: it was no callout.", called.say, span(since(outcome, called.at)))

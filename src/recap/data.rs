@@ -89,12 +89,10 @@ struct CalloutData<'a> {
 
 /// What was said afterwards: of a step, or of a callout that was heard.
 #[derive(Serialize)]
-struct CorrectionData<'a> {
-    said: &'static str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    step: Option<&'a str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    heard: Option<CalloutData<'a>>,
+#[serde(untagged)]
+enum CorrectionData<'a> {
+    Claim { said: Claimed, step: &'a str },
+    Struck { said: &'static str, heard: CalloutData<'a> },
 }
 
 #[derive(Serialize)]
@@ -205,17 +203,11 @@ pub fn json(run: &RunView) -> String {
             .corrections
             .iter()
             .map(|correction| match correction {
-                Correction::Claim { step, claimed } => CorrectionData {
-                    said: match claimed {
-                        Claimed::Called => "called",
-                        Claimed::Unsaid => "unsaid",
-                        Claimed::NotCalled => "not_called",
-                    },
-                    step: Some(&section.steps[*step].id),
-                    heard: None,
-                },
+                Correction::Claim { step, claimed } => {
+                    CorrectionData::Claim { said: *claimed, step: &section.steps[*step].id }
+                }
                 Correction::Struck(called) => {
-                    CorrectionData { said: "no_callout", step: None, heard: Some(said(&called.say, called.at)) }
+                    CorrectionData::Struck { said: "no_callout", heard: said(&called.say, called.at) }
                 }
             })
             .collect(),

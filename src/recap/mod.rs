@@ -13,7 +13,7 @@ mod text;
 mod timeline;
 
 pub use answer::{answer, following, help};
-pub use corrected::{corrections, kept};
+pub use corrected::{claim, corrections, kept};
 pub use data::{SCHEMA, cell, csv, json, kind, webvtt};
 pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};

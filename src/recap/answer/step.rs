@@ -3,7 +3,7 @@
 use super::{MOST_ALIKE, MOST_PLACES, list, since, upper};
 use crate::intent::{alike, names};
 use crate::outcome::Outcome;
-use crate::recap::{often, reviewed, section_says, sentence};
+use crate::recap::{claim, often, reviewed, section_says, sentence};
 use crate::review::{Called, Claimed, Finding};
 use crate::section::{Order, Section, Step};
 use crate::time::{Ms, spoken as span};
@@ -71,13 +71,10 @@ fn not_called(name: &str) -> String {
 
 /// The same, with what is claimed of it.
 fn not_heard(outcome: &Outcome, name: &str, steps: &[usize]) -> String {
-    let said = |claimed: &Claimed| match claimed {
-        Claimed::Called => " You said afterwards that you called it.",
-        Claimed::Unsaid => " You said afterwards that you went through it without a callout.",
-        Claimed::NotCalled => "",
-    };
-    let claim = outcome.claims().into_iter().find(|(step, _)| steps.contains(step));
-    not_called(name) + claim.map_or("", |(_, claimed)| said(&claimed))
+    let of_these = outcome.claims().into_iter().find(|(step, _)| steps.contains(step));
+    let claimed = of_these.map(|(_, claimed)| claimed).filter(|claimed| *claimed != Claimed::NotCalled);
+    let said = claimed.map(|claimed| format!(" You said afterwards that {}.", claim(claimed)));
+    not_called(name) + &said.unwrap_or_default()
 }
 
 /// The callouts of a run that stand for some steps.
