@@ -72,23 +72,45 @@ fn contour(samples: &[f32], rate: u32) -> Vec<f32> {
     even.chunks(16_000 / FRAMES).map(|c| (c.iter().map(|s| s * s).sum::<f32>() / c.len() as f32).sqrt()).collect()
 }
 
-/// Every place, in seconds, where `prompt` sounds in `heard`, with how alike they are (1 for the same up to loudness).
-fn places(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
+/// Every place, in frames, where `piece` sounds in `heard`, with how alike they are (1 for the same up to loudness).
+fn places(heard: &[f32], piece: &[f32]) -> Vec<(usize, f32)> {
     let centred = |part: &[f32]| {
         let mean = part.iter().sum::<f32>() / part.len() as f32;
         part.iter().map(|v| v - mean).collect::<Vec<f32>>()
     };
     let dot = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f32>();
-    let prompt = centred(prompt);
+    let piece = centred(piece);
     let alike: Vec<f32> = heard
-        .windows(prompt.len())
+        .windows(piece.len())
         .map(|w| {
             let w = centred(w);
-            dot(&w, &prompt) / (dot(&w, &w) * dot(&prompt, &prompt)).sqrt().max(1e-9)
+            dot(&w, &piece) / (dot(&w, &w) * dot(&piece, &piece)).sqrt().max(1e-9)
         })
         .collect();
     let peak = |i: usize| alike[i.saturating_sub(FRAMES)..(i + FRAMES).min(alike.len())].iter().all(|a| *a <= alike[i]);
-    (0..alike.len()).filter(|&i| alike[i] > 0.9 && peak(i)).map(|i| (i as f64 / FRAMES as f64, alike[i])).collect()
+    (0..alike.len()).filter(|&i| alike[i] > 0.9 && peak(i)).map(|i| (i, alike[i])).collect()
+}
+
+/// Every second at which `prompt` begins in `heard`, with how alike they are. A long prompt is sought in pieces of about four
+/// seconds, each near the end of the one before: a sound server on a busy machine drops some milliseconds now and then, behind
+/// which the rest comes late. A piece that isn't found counts as wholly unlike.
+fn spoken(heard: &[f32], prompt: &[f32]) -> Vec<(f64, f32)> {
+    let pieces = (prompt.len() / (4 * FRAMES)).max(1);
+    let length = prompt.len().div_ceil(pieces);
+    let found: Vec<_> = prompt.chunks(length).map(|piece| places(heard, piece)).collect();
+    let follow = |&(start, first): &(usize, f32)| {
+        let (mut at, mut sum) = (start, first);
+        for piece in &found[1..] {
+            at += length;
+            let near =
+                piece.iter().filter(|(place, _)| place.abs_diff(at) < FRAMES / 2).max_by(|a, b| a.1.total_cmp(&b.1));
+            if let Some((place, alike)) = near {
+                (at, sum) = (*place, sum + alike);
+            }
+        }
+        (start as f64 / FRAMES as f64, sum / found.len() as f32)
+    };
+    found[0].iter().map(follow).collect()
 }
 
 /// The announcements of a run, in order, and its session as it ended.
@@ -173,13 +195,14 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
     let heard = contour(&samples, 16_000);
     // A short prompt can resemble a piece of a longer one: the likest place is its own.
     let best = |prompt: &[f32], what: &str| {
-        let (place, alike) = places(&heard, prompt).into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or_default();
-        assert!(alike > 0.95, "{what} was not heard: {alike}");
+        let (place, alike) = spoken(&heard, prompt).into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or_default();
+        assert!(alike > 0.8, "{what} was not heard: {alike}");
         place
     };
     let reading = prompt(&said[0]);
-    let readings = places(&heard, &reading);
-    assert_eq!(readings.len(), 2, "the reading is heard twice: {readings:?}");
+    let readings = spoken(&heard, &reading);
+    let whole = readings.iter().filter(|(_, alike)| *alike > 0.8).count();
+    assert_eq!(whole, 2, "the reading is heard twice: {readings:?}");
     let begin = prompt(&said[2]);
     let started = best(&begin, "the start words") + begin.len() as f64 / FRAMES as f64;
     let warned = best(&prompt(&said[3]), "the warning");
