@@ -22,7 +22,8 @@ printf 'LEXES = cmulex\nLANGS = usenglish\nVOXES = cmu_us_rms cmu_us_slt\nEXTRAB
 host=(); [ -z "$tools" ] || host=("--host=${tools%-}")
 ./configure "${host[@]}" --with-audio=none --with-langvox=stepbell >configure.log 2>&1 || { tail configure.log >&2; exit 1; }
 # Its settings for Windows name a compiler of long ago, would make the program a library, and lack a function that is there by now.
-sed -i -e "s/i386-mingw32-/$tools/" -e 's/ -shared / -Dc99_snprintf=snprintf /' config/config
+# Without sound of its own it still asks for the sound library of the machine that builds, which another target hasn't got.
+sed -i -e "s/i386-mingw32-/$tools/" -e 's/ -shared / -Dc99_snprintf=snprintf /' -e 's/^AUDIOLIBS .*/AUDIOLIBS =/' config/config
 make >make.log 2>&1 || { tail -20 make.log >&2; exit 1; }
 program=bin/flite; [ -f "$program" ] || program=bin/flite.exe
 "${tools}strip" -o "$out" "$program"
