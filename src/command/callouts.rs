@@ -59,7 +59,8 @@ pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
         let mut near = vec![];
         for (k, (a, meaning)) in phrases.iter().enumerate() {
             for (j, (b, other)) in phrases.iter().enumerate().skip(k + 1) {
-                let distance = strsim::generic_levenshtein(&all[k], &all[j]);
+                // The types are named since macOS's libraries add a type of which the compiler can't rule out that it is meant.
+                let distance = strsim::generic_levenshtein::<Vec<Phone>, Vec<Phone>, _, _>(&all[k], &all[j]);
                 if distance < APART && !same(section, meaning, other) {
                     near.push((distance, a, b));
                 }
