@@ -127,6 +127,7 @@ test)
   "$python" models/bundle/licences.py check
   cargo fmt --check
   cargo clippy --release --locked --all-targets --quiet -- -D warnings
+  bash models/bundle/check-macos.sh
   exec cargo test --release --locked
   ;;
 sums)

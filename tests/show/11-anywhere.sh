@@ -265,20 +265,10 @@ if has $windows && [ -d "$work/$windows" ]; then
 fi
 
 printf '\nmacOS: never built nor run, for want of the SDK of Apple; all the Rust is checked without it, the C of zstd is not\n'
-# A compiler and an archiver that leave empty files behind: nothing is linked in a check.
-mkdir -p "$work/empty"
-printf '#!/bin/sh\nwhile [ $# -gt 0 ]; do [ "$1" != -o ] || : >"$2"; shift; done\n' >"$work/empty/cc"
-printf '#!/bin/sh\nfor a; do case $a in *.a) : >"$a" ;; esac; done\n' >"$work/empty/ar"
-chmod +x "$work/empty/cc" "$work/empty/ar"
 for target in $macs; do
   has $target || continue
-  if [ -d "$(rustc --print target-libdir --target $target 2>/dev/null)" ]; then
-    of=${target//-/_}
-    env "CC_$of=$work/empty/cc" "AR_$of=$work/empty/ar" cargo check --release --locked --quiet --target $target >"$work/log" 2>&1; rc=$?
-    [ $rc = 0 ] || tail -20 "$work/log"
-    figure "cargo check --target $target" "exit $rc" "exit 0" $rc
-  else
-    printf '  %s: not checked, its standard library is not here (rustup target add %s)\n' $target $target
-  fi
+  checked=$(bash models/bundle/check-macos.sh $target); rc=$?
+  figure "cargo check" "$(tail -1 <<<"$checked")" "without an error" $rc
+  [ $rc = 0 ] || printf '%s\n' "$checked"
 done
 exit $short
