@@ -1,10 +1,11 @@
-//! What is asked: whole sentences, in whatever words, to a question that a run's record can answer. A sentence counts only where every word of
-//! it is accounted for and a second opinion doesn't doubt it, or where that is sure of it. Any other is told to be not understood.
+//! What is asked: whole sentences, in whatever words, to a question that a run's record can answer. Rules know the question's signs; what was learnt from
+//! thousands of wordings tells how likely each question is. Where none is likely enough, it is told to be not understood.
 
 mod lexicon;
 mod likely;
 mod names;
 mod parse;
+mod rules;
 mod word;
 
 pub use names::{alike, names};
@@ -106,6 +107,15 @@ pub enum Question {
 pub const THAT: &str = "that";
 
 impl Question {
+    /// What it asks without its names, as wordings have it.
+    pub fn kind(&self) -> String {
+        match serde_json::to_value(self) {
+            Ok(serde_json::Value::String(kind)) => kind,
+            Ok(serde_json::Value::Object(map)) => map.keys().next().cloned().unwrap_or_default(),
+            _ => String::new(),
+        }
+    }
+
     /// The same about what was told last, where it speaks of "that".
     pub fn about(self, told: Option<&str>) -> Question {
         use Question::*;

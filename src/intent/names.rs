@@ -9,9 +9,10 @@ fn split(phrase: &str) -> Vec<String> {
 }
 
 /// Words that name no step.
-const IDLE: [&str; 14] = [
+const IDLE: [&str; 31] = [
     "with", "from", "your", "their", "before", "after", "once", "again", "into", "onto", "over", "each", "client",
-    "client's",
+    "client's", "face", "the", "and", "off", "out", "for", "all", "new", "one", "two", "any", "not", "too", "set",
+    "use", "put", "end",
 ];
 
 /// The names that steps can be asked about by, each with its steps by place: callouts, titles, phases and choices, and the
@@ -52,7 +53,8 @@ pub fn names(section: &Section) -> BTreeMap<String, Vec<usize>> {
             word.clone_from(said);
         }
     }
-    for word in by_step.iter().flatten().filter(|w| w.len() > 3 && !IDLE.contains(&w.as_str())) {
+    let says = |w: &&String| w.len() > 2 && !IDLE.contains(&w.as_str());
+    for word in by_step.iter().flatten().filter(says) {
         name(word.clone(), (0..by_step.len()).filter(|k| by_step[*k].contains(word)).collect());
     }
     names

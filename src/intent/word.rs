@@ -53,13 +53,17 @@ pub(super) fn expand(word: &str) -> Vec<String> {
     whole.split(' ').map(|w| w.replace('\'', "")).collect()
 }
 
-/// "Make up" and "sun screen" as one word.
+/// "Make up" and "sun screen" as one word; a hot towel is a steam towel.
 pub(super) fn joined(words: Vec<String>) -> Vec<String> {
     let mut out: Vec<String> = vec![];
     for word in words {
+        if word == "towel" && out.last().is_some_and(|w| w == "hot") {
+            out.pop();
+            out.push("steam".into());
+        }
         let whole = match (out.last().map(String::as_str), word.as_str()) {
             (Some("make"), "up") => Some("makeup"),
-            (Some("sun"), "screen") => Some("sunscreen"),
+            (Some("sun"), "screen" | "cream") => Some("sunscreen"),
             _ => None,
         };
         match whole {
@@ -73,11 +77,14 @@ pub(super) fn joined(words: Vec<String>) -> Vec<String> {
     out
 }
 
-/// "Taking the mask off" as "remove the mask", "putting it on" as "apply it".
+/// "Taking the mask off" as "remove the mask", "the mask coming off" as "the mask remove", "putting it on" as "apply it".
 pub(super) fn moved(mut words: Vec<String>) -> Vec<String> {
-    const OFF: [&str; 12] =
-        ["take", "taking", "took", "taken", "get", "getting", "got", "peel", "peeling", "wipe", "wiping", "pulling"];
+    const OFF: [&str; 14] = [
+        "take", "taking", "took", "taken", "get", "getting", "got", "peel", "peeling", "wipe", "wiping", "wiped",
+        "pull", "pulling",
+    ];
     const ON: [&str; 2] = ["put", "putting"];
+    const CAME: [&str; 10] = ["come", "comes", "coming", "came", "go", "goes", "going", "went", "is", "was"];
     for (verbs, behind, verb) in [(&OFF[..], "off", "remove"), (&ON[..], "on", "apply")] {
         let Some(end) = words.iter().rposition(|w| w == behind) else { continue };
         let before = (end.saturating_sub(5)..end).rev();
@@ -85,18 +92,34 @@ pub(super) fn moved(mut words: Vec<String>) -> Vec<String> {
         words[begin] = verb.into();
         words.remove(end);
     }
+    for behind in ["off", "on"] {
+        let Some(end) = words.iter().rposition(|w| w == behind).filter(|end| *end > 0) else { continue };
+        if CAME.contains(&words[end - 1].as_str()) {
+            words.remove(end - 1);
+        }
+    }
     words
 }
 
 /// A word without its ending: forms of one word have the same.
 pub(super) fn stem(word: &str) -> String {
-    if word == "times" || word == "_" {
-        return word.into();
+    match word {
+        "times" | "_" => return word.into(),
+        // "Gloves on" and "apply the gloves" are one.
+        "on" => return "apply".into(),
+        "off" => return "remov".into(),
+        _ => {}
     }
     let mut s = word.to_string();
-    for (british, american) in
-        [("ise", "ize"), ("ising", "izing"), ("ised", "ized"), ("yse", "yze"), ("ysing", "yzing"), ("ysed", "yzed")]
-    {
+    for (british, american) in [
+        ("ise", "ize"),
+        ("ising", "izing"),
+        ("ised", "ized"),
+        ("iser", "izer"),
+        ("yse", "yze"),
+        ("ysing", "yzing"),
+        ("ysed", "yzed"),
+    ] {
         if s.len() > 5 && s.ends_with(british) {
             s.truncate(s.len() - british.len());
             s += american;
