@@ -20,6 +20,8 @@ const LONGEST_GAP: Ms = Ms(700);
 
 /// How often a phrase is listed in the grammar, so that the decoy words don't outweigh it.
 const PHRASE_WEIGHT: usize = 3;
+/// The same for a sentence, among free wordings.
+const SENTENCE_WEIGHT: usize = 4;
 
 /// What a person can ask of the proctor while a section runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -285,7 +287,9 @@ impl Vocabulary {
         let ours = self.words();
         let mut grammar: Vec<String> = vec![FILLER.to_string()];
         for phrase in self.phrases.keys().filter(|p| p.iter().all(|w| known(w))) {
-            grammar.extend(std::iter::repeat_n(phrase.join(" "), if self.asks() { 1 } else { PHRASE_WEIGHT }));
+            // A single word has nothing before it or behind it that would speak for it.
+            let sentence = if phrase.len() == 1 { 4 * SENTENCE_WEIGHT } else { SENTENCE_WEIGHT };
+            grammar.extend(std::iter::repeat_n(phrase.join(" "), if self.asks() { sentence } else { PHRASE_WEIGHT }));
         }
         grammar.extend(self.also.iter().filter(|line| line.split(' ').all(&known)).cloned());
         let once = self.slots.values().flat_map(|slots| wording::changed_once(slots)).map(|(words, _)| words);

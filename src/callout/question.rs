@@ -29,7 +29,7 @@ what are the cautions|read me the cautions|what should i be careful about|what i
 explain that|explain that finding|explain the finding|why|why is that|what does that mean|tell me more|\
 read the next step|what is next|what comes next|next step|when was that|how long was that|how often did i call it|what does that need|\
 what can i ask|what can i say|help|repeat|repeat that|say that again|once more|pardon|slower|slower please|slow down|\
-start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|pause|resume|stop everything|emergency|thank you";
+start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|undo|undo that|pause|resume|stop everything|emergency|thank you";
 
 /// Sentences about a step that are asked most; its name stands for "*".
 const ABOUT: &str = "\
@@ -46,6 +46,8 @@ how long should the * take";
 /// Free wordings, by those who wrote the sets in `tests/data/intents`, where a test makes this: with them seven spoken questions of ten that were missed
 /// are heard.
 const EXPECTED: &str = include_str!("expected.txt");
+/// How often corrections are given, so that among so many wordings they are still expected.
+const CORRECTED: usize = 6;
 const PLACES: &str = "the *|did i *|call *|* called|* before the|* after the|* take";
 
 impl Vocabulary {
@@ -74,7 +76,9 @@ impl Vocabulary {
                 also.extend(EXPECTED.lines().map(|line| line.replace('*', name)));
             }
             let (places, corrections) = if k == 0 { (ALSO, afterwards::LINES) } else { (PLACES, afterwards::PLACES) };
-            also.extend(places.split('|').chain(corrections.split('|')).map(|s| s.replace('*', name)));
+            also.extend(places.split('|').map(|s| s.replace('*', name)));
+            let corrections = corrections.split('|').map(|s| s.replace('*', name));
+            also.extend(corrections.flat_map(|line| std::iter::repeat_n(line, CORRECTED)));
         }
         Vocabulary { phrases, asker: Some(asker), names, also, ..Vocabulary::default() }
     }
