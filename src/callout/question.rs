@@ -29,7 +29,7 @@ what are the cautions|read me the cautions|what should i be careful about|what i
 explain that|explain that finding|explain the finding|why|why is that|what does that mean|tell me more|\
 read the next step|what is next|what comes next|next step|when was that|how long was that|how often did i call it|what does that need|\
 what can i ask|what can i say|help|repeat|repeat that|say that again|once more|pardon|slower|slower please|slow down|\
-start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|undo|undo that|pause|resume|stop everything|emergency|thank you";
+start again|once more from the start|again|stop|that's all|that is all|no more questions|enough|no|pause|resume|stop everything|emergency|thank you";
 
 /// Sentences about a step that are asked most; its name stands for "*".
 const ABOUT: &str = "\
