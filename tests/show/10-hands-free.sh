@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # A whole evening without a keyboard: the desk, a run with mistakes, questions, a drill and good night, on a virtual sound card at real speed. The
 # candidate is flite's and espeak-ng's voice, neither of them the proctor's. Then the same behind talk and music 15 dB below the voice.
-# LOG names a folder in which what was said is kept. Exits non-zero where a figure falls short.
+# QUIET=0 or NOISE=0 leaves one of them out. LOG names a folder in which what was said is kept. Exits non-zero where a figure falls short.
 . "$(dirname "${BASH_SOURCE[0]}")/common.sh"
 missing=$(for p in flite espeak-ng sox paplay; do command -v $p >/dev/null || echo "$p"; done)
 [ -z "$missing" ] || { echo "missing: $missing"; exit 2; }
@@ -116,7 +116,7 @@ over() { # a line of the proctor's, what is said while it sounds, the answer tha
   if expect "$3" 20; then right=$((right + 1)); else echo "  after: $2, over the warning"; fi
 }
 evening() { # its name
-  out=$log/evening-$1.txt; : >"$out"; right=0; asked=0
+  out=$log/evening-$1.txt; : >"$out"; right=0; asked=0; mark=0
   PYTHONUNBUFFERED=1 stdbuf -oL "$program" listen "$work/short.toml" --runs "$work/runs-$1" --tells next,pace --sign on >>"$out" 2>&1 </dev/null &
   tool=$!
   expect "SAY A SECTION" 60 || return
@@ -170,7 +170,7 @@ evening() { # its name
 }
 eval "$(bash "$root/tests/fixture/vcard.sh" start "$work/card" 1700)"
 trap 'bash "$root/tests/fixture/vcard.sh" stop "$work/card"; rm -rf "$work"' EXIT
-evening quiet
+[ "${QUIET:-1}" = 0 ] || evening quiet
 if [ "${NOISE:-1}" = 1 ]; then
   # Talk and plucked chords, 15 dB below the candidate's voice.
   flite -voice kal -t "It was raining when the train came in, and nobody on the platform had thought of an umbrella. The old man read his paper, turned a page, and said that the harbour would be closed again by the evening. Somebody laughed. A girl counted the lamps along the wall, and the clock over the door stood still." -o "$work/talk.wav"
