@@ -196,7 +196,9 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
     // A short prompt can resemble a piece of a longer one: the likest place is its own.
     let best = |prompt: &[f32], what: &str| {
         let (place, alike) = spoken(&heard, prompt).into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or_default();
-        assert!(alike > 0.8, "{what} was not heard: {alike}");
+        // Only in a long one may a piece be missing.
+        let least = if prompt.len() < 8 * FRAMES { 0.95 } else { 0.8 };
+        assert!(alike > least, "{what} was not heard: {alike}");
         place
     };
     let reading = prompt(&said[0]);

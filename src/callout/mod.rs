@@ -294,7 +294,7 @@ impl Vocabulary {
         grammar.extend(self.also.iter().filter(|line| line.split(' ').all(&known)).cloned());
         let once = self.slots.values().flat_map(|slots| wording::changed_once(slots)).map(|(words, _)| words);
         grammar.extend(once.filter(|words| words.iter().all(|w| known(w))).map(|words| words.join(" ")));
-        grammar.extend(decoys.filter(|d| !ours.contains(d) && known(d)).map(str::to_string));
+        grammar.extend(decoys.filter(|d| ours.binary_search(d).is_err() && known(d)).map(str::to_string));
         grammar
     }
 

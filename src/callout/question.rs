@@ -43,8 +43,8 @@ how many times did i call *|did i call the * before the *|was the * before the *
 what do i need for the *|how do i *|tell me about the *|a hint for the *|is there a caution for the *|what should i be careful about with the *|\
 what is the source for the *|why was the * wrong|explain the *|what comes after the *|what comes after *|what comes before the *|\
 how long should the * take";
-/// Free wordings, by those who wrote the sets in `tests/data/intents`, where a test makes this: with them seven spoken questions of ten that were missed
-/// are heard.
+/// Free wordings of the basic facial's questions, "*" for a name, a line each: the suite's `intents` makes them from the sets in `tests/data/intents`, where
+/// it is told what they give.
 const EXPECTED: &str = include_str!("expected.txt");
 /// How often corrections are given, so that among so many wordings they are still expected.
 const CORRECTED: usize = 6;

@@ -4,7 +4,7 @@
 use super::lexicon::{LEXICON, Sign, Sign::*};
 use super::likely::LIKELY;
 use super::rules::Heard;
-use super::word::{SMALL, expand, follows, joined, moved, stem};
+use super::word::{OFF, ON, SMALL, expand, follows, joined, moved, stem};
 use super::{Question, THAT, names};
 use crate::section::Section;
 use crate::words::{FILLER, plain};
@@ -68,10 +68,8 @@ impl Asker {
             words.iter().filter(|w| !SMALL.contains(&w.as_str())).map(|w| stem(w)).collect()
         };
         // What the whole is called is no part of it.
-        let whole = joined(plain(&section.title).split(' ').map(str::to_string).collect());
-        let of_whole = |name: &str, steps: &[usize]| {
-            steps.len() > 2 && !callouts.contains(&name.to_string()) && whole.iter().any(|w| stem(w) == stem(name))
-        };
+        let title = joined(plain(&section.title).split(' ').map(str::to_string).collect());
+        let of_whole = |name: &str, steps: &[usize]| steps.len() > 2 && title.iter().any(|w| stem(w) == stem(name));
         let named = names(section).into_iter();
         let named = named.filter(|(n, steps)| {
             n.contains(' ') || callouts.contains(n) || !NAMELESS.contains(&n.as_str()) && !of_whole(n, steps)
@@ -92,19 +90,19 @@ impl Asker {
             };
             // "The drape of the body", "the massage cream came off".
             match &stems[..] {
-                [verb, thing @ ..] if thing.len() == 1 || verb == "remov" || verb == "apply" => {
+                [verb, thing @ ..] if thing.len() == 1 || verb == OFF || verb == ON => {
                     add(thing.iter().chain([verb]).cloned().collect(), true);
                 }
-                [thing @ .., verb] if verb == "remov" || verb == "apply" => {
+                [thing @ .., verb] if verb == OFF || verb == ON => {
                     add([verb].into_iter().chain(thing).cloned().collect(), true);
                 }
                 _ => {}
             }
             add(stems, false);
         }
-        let whole = whole.iter().map(|word| (Filler, word.as_str()));
+        let title = title.iter().map(|word| (Filler, word.as_str()));
         let turns = LEXICON.iter().flat_map(|(sign, turns)| turns.split('|').map(|t| (*sign, t)));
-        for (sign, turn) in turns.chain(whole) {
+        for (sign, turn) in turns.chain(title) {
             let stems: Vec<String> = turn.split(' ').map(stem).collect();
             asker.turns.entry(stems[0].clone()).or_default().push((sign, stems));
         }
@@ -172,14 +170,15 @@ impl Asker {
     /// What "it" is in "the mask before I took it off": the callout that takes off, or puts on, what `one` names.
     fn counterpart(&self, one: &Named, blank: &[String]) -> Option<&Named> {
         let own = |verb: &str| one.stems.iter().any(|s| s == verb);
-        let (off, on) = (stem("off"), stem("on"));
-        let it = |pair: &[String]| pair.contains(&"it".into()) && pair.iter().any(|w| stem(w) == on);
-        let verb = match blank {
-            _ if !own(&off) && blank.iter().any(|w| stem(w) == off) => off.as_str(),
-            _ if !own(&on) && blank.windows(2).any(it) => on.as_str(),
-            _ => return None,
+        let puts_on = |pair: &[String]| pair.contains(&"it".into()) && pair.iter().any(|w| stem(w) == ON);
+        let verb = if !own(OFF) && blank.iter().any(|w| stem(w) == OFF) {
+            OFF
+        } else if !own(ON) && blank.windows(2).any(puts_on) {
+            ON
+        } else {
+            return None;
         };
-        let thing = one.stems.iter().rfind(|s| **s != off && **s != on && *s != "test")?;
+        let thing = one.stems.iter().rfind(|s| ![OFF, ON, "test"].contains(&s.as_str()))?;
         let of_it = |n: &&Named| n.whole && !n.turned && n.stems.iter().any(|s| s == verb) && n.stems.contains(thing);
         self.names.values().flatten().filter(of_it).find(|n| n.steps.iter().all(|step| !one.steps.contains(step)))
     }
@@ -193,7 +192,7 @@ impl Asker {
             let name = self.name_at(words, &stems, at);
             let (signs, turn) = self.signs_at(words, &stems, at);
             let (piece, length) = match name {
-                Some((name, length, whole)) if length > turn || length == turn && (whole || length > 1) => {
+                Some((name, length)) if length > turn || length == turn && (name.whole || length > 1) => {
                     (Piece::Name(name), length)
                 }
                 _ if turn > 0 => (Piece::Signs(signs), turn),
@@ -205,8 +204,8 @@ impl Asker {
         pieces
     }
 
-    /// The name with most words that begins here: it, how many words it takes up, and whether it is a whole callout.
-    fn name_at(&self, words: &[String], stems: &[String], at: usize) -> Option<(&Named, usize, bool)> {
+    /// The name with most words that begins here, and how many words it takes up.
+    fn name_at(&self, words: &[String], stems: &[String], at: usize) -> Option<(&Named, usize)> {
         let found = self.names.get(&stems[at]).into_iter().flatten().filter_map(|named| {
             let pass = if named.turned { &SMALL[..7] } else { &SMALL };
             let length = follows(words, stems, at, &named.stems, pass)?;
@@ -214,7 +213,7 @@ impl Asker {
             Some(((named.stems.len(), !named.turned, named.whole, shortest), length, named))
         });
         let best = found.max_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
-        best.map(|(_, length, named)| (named, length, named.whole))
+        best.map(|(_, length, named)| (named, length))
     }
 
     /// What the longest turn of phrase that begins here may be a sign of, and how many words it takes up.

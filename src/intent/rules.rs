@@ -198,8 +198,8 @@ impl Heard {
         }
         let most = names.len().min(2);
         let about = |many: usize| {
-            let asked = RULES.iter().filter(|r| r.names == many).map(|r| (r.asks)(&names[..many]));
-            asked.into_iter().find(|question| question.kind() == wanted)
+            let mut asked = RULES.iter().filter(|r| r.names == many).map(|r| (r.asks)(&names[..many]));
+            asked.find(|question| question.kind() == wanted)
         };
         (0..=most).rev().find_map(about)
     }

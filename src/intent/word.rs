@@ -3,6 +3,10 @@
 /// Words that may stand between the words of a name or a turn of phrase.
 pub(super) const SMALL: [&str; 9] = ["the", "my", "a", "an", "of", "your", "all", "and", "to"];
 
+/// What "on" and "apply" have in common, so that "gloves on" and "apply the gloves" are one; and "off" and "remove".
+pub(super) const ON: &str = "apply";
+pub(super) const OFF: &str = "remov";
+
 /// How many words from `at` on the stems `wanted` take up, small words between them passed over; none where they don't follow.
 pub(super) fn follows(
     words: &[String],
@@ -77,15 +81,15 @@ pub(super) fn joined(words: Vec<String>) -> Vec<String> {
     out
 }
 
-/// "Taking the mask off" as "remove the mask", "the mask coming off" as "the mask remove", "putting it on" as "apply it".
+/// "Taking the mask off" as "remove the mask", "the mask coming off" as "the mask off", "putting it on" as "apply it".
 pub(super) fn moved(mut words: Vec<String>) -> Vec<String> {
-    const OFF: [&str; 14] = [
+    const TAKE: [&str; 14] = [
         "take", "taking", "took", "taken", "get", "getting", "got", "peel", "peeling", "wipe", "wiping", "wiped",
         "pull", "pulling",
     ];
-    const ON: [&str; 2] = ["put", "putting"];
+    const PUT: [&str; 2] = ["put", "putting"];
     const CAME: [&str; 10] = ["come", "comes", "coming", "came", "go", "goes", "going", "went", "is", "was"];
-    for (verbs, behind, verb) in [(&OFF[..], "off", "remove"), (&ON[..], "on", "apply")] {
+    for (verbs, behind, verb) in [(&TAKE[..], "off", "remove"), (&PUT[..], "on", "apply")] {
         let Some(end) = words.iter().rposition(|w| w == behind) else { continue };
         let before = (end.saturating_sub(5)..end).rev();
         let Some(begin) = before.into_iter().find(|k| verbs.contains(&words[*k].as_str())) else { continue };
@@ -105,9 +109,8 @@ pub(super) fn moved(mut words: Vec<String>) -> Vec<String> {
 pub(super) fn stem(word: &str) -> String {
     match word {
         "times" | "_" => return word.into(),
-        // "Gloves on" and "apply the gloves" are one.
-        "on" => return "apply".into(),
-        "off" => return "remov".into(),
+        "on" => return ON.into(),
+        "off" => return OFF.into(),
         _ => {}
     }
     let mut s = word.to_string();
