@@ -5,6 +5,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use stepbell::command;
+use stepbell::platform;
 use stepbell::terminal::{self, Color, Failure, Kind, Purpose};
 
 /// A spoken proctor and a patient listener for rehearsing a timed practical exam alone.
@@ -143,6 +144,12 @@ impl Verb {
         if prints { Purpose::Print } else { Purpose::Act }
     }
 
+    /// Whether it listens for long.
+    fn listens(&self) -> bool {
+        use Verb::{Enrol, Listen, Microphone, Mock, Rehearse, Resume};
+        matches!(self, Listen(_) | Rehearse(_) | Mock(_) | Resume(_) | Microphone(_) | Enrol(_))
+    }
+
     /// With what the person's settings say where no flag does.
     fn settled(mut self) -> Result<Verb, Failure> {
         let settings = command::settings::read;
@@ -219,6 +226,9 @@ fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => return terminal::usage(&error),
     };
+    if arguments.verb.listens() {
+        platform::begin_anew_with_fast_sums();
+    }
     terminal::choose(arguments.color);
     let purpose = arguments.verb.purpose();
     // A panic was told where it happened; what is left is its exit code.

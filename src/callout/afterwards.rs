@@ -43,7 +43,7 @@ const ANSWERS: [(&str, Afterwards); 11] = [
 type Says = fn(String) -> Afterwards;
 
 /// Corrections, with the name of a step behind them.
-const CORRECTIONS: [(&str, Says); 9] = [
+const CORRECTIONS: [(&str, Says); 10] = [
     ("i did not call ", Afterwards::Not),
     ("i didn't call ", Afterwards::Not),
     ("that was not ", Afterwards::Not),
@@ -52,6 +52,8 @@ const CORRECTIONS: [(&str, Says); 9] = [
     ("that was ", Afterwards::Called),
     ("i did call ", Afterwards::Called),
     ("i called ", Afterwards::Called),
+    // As "called the" is heard now and then.
+    ("i call ", Afterwards::Called),
     ("i said ", Afterwards::Called),
 ];
 
@@ -70,10 +72,9 @@ fn unsaid(sentence: &str) -> Option<&str> {
     (words.clone().all(|w| UNSAID.contains(&w)) && words.any(|w| SAID.contains(&w))).then_some(name)
 }
 
-/// Lines for the grammar, of one name and of each.
+/// Corrections of each name, as they are expected.
 pub(super) const LINES: &str = "\
 that was the *|that was *|i did call the *|i called the *|i did the * but didn't say it|i did the * but i didn't say it|not the *|that was not the *|undo|undo that";
-pub(super) const PLACES: &str = "that was the *|not the *|* but didn't";
 
 /// What a sentence corrects; `known`: whether it is the name of a step. Every word of it counts, as in a question.
 pub(super) fn corrected(sentence: &str, known: impl Fn(&str) -> bool) -> Option<Afterwards> {

@@ -46,8 +46,6 @@ how long should the * take";
 /// Free wordings of the basic facial's questions, "*" for a name, a line each: the suite's `intents` makes them from the sets in `tests/data/intents`, where
 /// it is told what they give.
 const EXPECTED: &str = include_str!("expected.txt");
-/// How often corrections are given, so that among so many wordings they are still expected.
-const CORRECTED: usize = 6;
 const PLACES: &str = "the *|did i *|call *|* called|* before the|* after the|* take";
 
 impl Vocabulary {
@@ -71,14 +69,12 @@ impl Vocabulary {
         SENTENCES.split('|').for_each(|s| drop(add(s)));
         let mut also = vec![];
         for (k, name) in about.enumerate() {
-            ABOUT.split('|').for_each(|s| drop(add(&s.replace('*', name))));
+            ABOUT.split('|').chain(afterwards::LINES.split('|')).for_each(|s| drop(add(&s.replace('*', name))));
             if k == 0 {
                 also.extend(EXPECTED.lines().map(|line| line.replace('*', name)));
             }
-            let (places, corrections) = if k == 0 { (ALSO, afterwards::LINES) } else { (PLACES, afterwards::PLACES) };
+            let places = if k == 0 { ALSO } else { PLACES };
             also.extend(places.split('|').map(|s| s.replace('*', name)));
-            let corrections = corrections.split('|').map(|s| s.replace('*', name));
-            also.extend(corrections.flat_map(|line| std::iter::repeat_n(line, CORRECTED)));
         }
         Vocabulary { phrases, asker: Some(asker), names, also, ..Vocabulary::default() }
     }

@@ -103,3 +103,23 @@ pub(super) fn quiet() {}
 
 /// Terminals here know colours.
 pub(super) fn colours() {}
+
+/// Begin the program anew, with the OpenBLAS in libvosk told which kernels fit: it doesn't know processors younger than itself, and
+/// takes the slowest for them. It looks while the program is loaded, so nothing less helps. The same kernels everywhere also make the same sums.
+/// Gives back where nothing is to be told, or it can't be done.
+#[cfg(all(target_arch = "x86_64", not(target_os = "macos")))]
+pub(super) fn begin_anew_with_fast_sums() {
+    use std::os::unix::process::CommandExt;
+    const KERNELS: &str = "OPENBLAS_CORETYPE";
+    let fits = std::arch::is_x86_feature_detected!("avx2") && std::arch::is_x86_feature_detected!("fma");
+    if !fits || std::env::var_os(KERNELS).is_some() {
+        return;
+    }
+    let mut given = std::env::args_os();
+    if let (Ok(program), Some(name)) = (std::env::current_exe(), given.next()) {
+        let _ = std::process::Command::new(program).arg0(name).args(given).env(KERNELS, "Haswell").exec();
+    }
+}
+
+#[cfg(not(all(target_arch = "x86_64", not(target_os = "macos"))))]
+pub(super) fn begin_anew_with_fast_sums() {}

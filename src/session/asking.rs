@@ -9,8 +9,8 @@ use crate::recap;
 use crate::time::{Ms, SampleIndex, spoken};
 use crate::words::plain;
 
-/// Nobody asks any more after so long without a word.
-pub(super) const ASKED: Ms = Ms(12_000);
+/// Nobody asks any more after so long without a word: time to think of a question, or to word one again that was not understood.
+pub(super) const ASKED: Ms = Ms(30_000);
 
 /// How long a guess is waited for, and then another one in its place.
 const GUESSED: (Ms, Ms) = (Ms(12_000), Ms(3_000));

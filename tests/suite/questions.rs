@@ -84,7 +84,7 @@ fn questions_are_answered_until_nobody_asks() {
     let mut ask = |session: &mut Session, question: Question| {
         now += 5;
         let armed = session.handle(at(now), &Event::SpeechEnded(last));
-        assert_eq!(armed, [Effect::Arm(Timer::Asked, at(now + 12))]);
+        assert_eq!(armed, [Effect::Arm(Timer::Asked, at(now + 30))]);
         let effects = session.handle(at(now + 3), &heard(now + 1, Meaning::Question(question)));
         assert!(effects.contains(&Effect::Disarm(Timer::Asked)));
         last = said(&effects).0;

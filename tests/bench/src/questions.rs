@@ -1,9 +1,9 @@
 //! Free questions, spoken: whether what is heard is understood as what was typed is.
 //!
-//!     questions SECTION MODEL SET FOLDER [EVERY]
+//!     questions SECTION MODEL SET FOLDER [EVERY [NOISE]]
 //!
 //! SECTION is a section file, SET wordings as in `tests/data/intents` (lines of other sections are passed over, and all but each EVERYth).
-//! Voices of flite and espeak-ng take turns; their sound is kept in FOLDER. Needs both programs. Prints each question that is not understood alike, and
+//! Voices of flite and espeak-ng take turns; their sound is kept in FOLDER. NOISE is a WAV file that sounds behind them, 15 dB below the voice. Needs both programs. Prints each question that is not understood alike, and
 //! last how many are, are declined, and are taken for another.
 
 use std::path::{Path, PathBuf};
@@ -28,22 +28,35 @@ fn say(place: usize, text: &str, wav: &Path) {
     assert!(command.status().expect("espeak-ng and flite are needed").success(), "{text}");
 }
 
-/// Sound at 16 kHz, half as loud, with most of a second of faint noise before it and one and a half behind.
-fn sound(wav: &Path) -> Vec<f32> {
+fn power(sound: &[f32]) -> f32 {
+    sound.iter().map(|s| s * s).sum::<f32>() / sound.len() as f32
+}
+
+/// Sound at 16 kHz, half as loud, with most of a second of faint noise before it and one and a half behind; behind all of it a piece of `noise`.
+fn sound(wav: &Path, noise: &[f32], place: usize) -> Vec<f32> {
     let (samples, rate) = read_wav(wav).unwrap();
     let mut all = vec![0.0; 12_000];
     Converter::new(rate).unwrap().push(&samples, &mut all);
     all.resize(all.len() + 24_000, 0.0);
-    all.iter().enumerate().map(|(n, s)| 0.5 * s + 1e-4 * ((n * 7919 % 13) as f32 - 6.0)).collect()
+    let spoken = power(&all[12_000..all.len() - 24_000]);
+    let gain = if noise.is_empty() { 0.0 } else { (spoken / power(noise) / 10f32.powf(1.5)).sqrt() };
+    let behind = noise.iter().cycle().skip(place * 16_000 * 7).chain(std::iter::repeat(&0.0));
+    let faint = |n: usize| 1e-4 * ((n * 7919 % 13) as f32 - 6.0);
+    all.iter().zip(behind).enumerate().map(|(n, (s, b))| 0.5 * (s + gain * b) + faint(n)).collect()
 }
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let [section, model, set, folder, rest @ ..] = &arguments[..] else {
-        eprintln!("say `questions SECTION MODEL SET FOLDER [EVERY]`");
+        eprintln!("say `questions SECTION MODEL SET FOLDER [EVERY [NOISE]]`");
         std::process::exit(2);
     };
     let every: usize = rest.first().map_or(1, |n| n.parse().expect("EVERY is a number"));
+    let mut noise = vec![];
+    if let Some(file) = rest.get(1) {
+        let (samples, rate) = read_wav(Path::new(file)).unwrap();
+        Converter::new(rate).unwrap().push(&samples, &mut noise);
+    }
     let section = stepbell::authoring::read(&std::fs::read_to_string(section).unwrap()).0.expect("a section");
     let (asker, questions) = (Asker::new(&section), Vocabulary::questions(&section));
     let model = Model::load(Path::new(model)).unwrap();
@@ -55,7 +68,7 @@ fn main() {
         let wav: PathBuf = Path::new(folder).join(format!("{place}.wav"));
         say(place, sentence, &wav);
         let mut ears = Ears::open(&model, questions.clone(), &DECOYS, SampleIndex(0), Gate::default()).unwrap();
-        let mut heard: Vec<_> = sound(&wav).chunks(1600).flat_map(|c| ears.feed(c)).collect();
+        let mut heard: Vec<_> = sound(&wav, &noise, place).chunks(1600).flat_map(|c| ears.feed(c)).collect();
         heard.extend(ears.finish());
         let words: Vec<String> = heard
             .into_iter()
