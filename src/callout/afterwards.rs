@@ -74,11 +74,13 @@ fn unsaid(sentence: &str) -> Option<&str> {
 
 /// Corrections of each name, as they are expected.
 pub(super) const LINES: &str = "\
-that was the *|that was *|i did call the *|i called the *|i did the * but didn't say it|i did the * but i didn't say it|not the *|that was not the *|undo|undo that";
+that was the *|that was *|i did call the *|i called the *|i did the * but didn't say it|i did the * but i didn't say it|not the *|that was not the *";
+/// The last one taken back.
+pub(super) const UNDO: [&str; 2] = ["undo", "undo that"];
 
 /// What a sentence corrects; `known`: whether it is the name of a step. Every word of it counts, as in a question.
 pub(super) fn corrected(sentence: &str, known: impl Fn(&str) -> bool) -> Option<Afterwards> {
-    if matches!(sentence, "undo" | "undo that") {
+    if UNDO.contains(&sentence) {
         return Some(Afterwards::Undo);
     }
     let bare = |name: &str| {
@@ -113,6 +115,7 @@ mod tests {
         check("that was drape the hair", Some(Afterwards::Called("drape the hair".into())));
         check("that was the toner", Some(Afterwards::Called("toner".into())));
         check("i called the steam towel", Some(Afterwards::Called("steam towel".into())));
+        check("i call the steam towel", Some(Afterwards::Called("steam towel".into())));
         check("i called my own cream", Some(Afterwards::Called("my own cream".into())));
         check("not the towel", Some(Afterwards::Not("towel".into())));
         check("that was not the toner", Some(Afterwards::Not("toner".into())));

@@ -66,7 +66,7 @@ impl Vocabulary {
         // What each asks is found out when it is heard.
         let blank = |words: &str| Meaning::Asked { words: words.into(), question: None, nearest: None };
         let mut add = |sentence: &str| phrases.insert(split(sentence), blank(sentence));
-        SENTENCES.split('|').for_each(|s| drop(add(s)));
+        SENTENCES.split('|').chain(afterwards::UNDO).for_each(|s| drop(add(s)));
         let mut also = vec![];
         for (k, name) in about.enumerate() {
             ABOUT.split('|').chain(afterwards::LINES.split('|')).for_each(|s| drop(add(&s.replace('*', name))));

@@ -23,13 +23,12 @@ pub use private::{
 pub use regular::{metadata, open, read, read_text};
 pub use replace::{Replacement, is_part_of, replace};
 pub use terminal::{colours, quiet};
+#[cfg(unix)]
+use unix as system;
+#[cfg(windows)]
+use windows as system;
 
 /// Begin the program anew where that makes the recogniser faster; call it before anything else is done.
 pub fn begin_anew_with_fast_sums() {
     system::begin_anew_with_fast_sums();
 }
-
-#[cfg(unix)]
-use unix as system;
-#[cfg(windows)]
-use windows as system;

@@ -3,8 +3,8 @@
 //!     questions SECTION MODEL SET FOLDER [EVERY [NOISE]]
 //!
 //! SECTION is a section file, SET wordings as in `tests/data/intents` (lines of other sections are passed over, and all but each EVERYth).
-//! Voices of flite and espeak-ng take turns; their sound is kept in FOLDER. NOISE is a WAV file that sounds behind them, 15 dB below the voice. Needs both programs. Prints each question that is not understood alike, and
-//! last how many are, are declined, and are taken for another.
+//! Voices of flite and espeak-ng take turns; their sound is kept in FOLDER. NOISE is a WAV file that sounds behind them, 15 dB below the voice.
+//! Needs both programs. Prints each question that is not understood alike, and last how many are, are declined, and are taken for another.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
