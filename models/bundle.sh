@@ -1,12 +1,11 @@
 #!/usr/bin/env bash
 # Make what a learner unpacks and starts: program, recogniser, ears, voice, sections, and every part's licence.
-#   bash models/bundle.sh TARGET [--voice flite | usual | none | DIR] [--deb] [--out DIR]
+#   bash models/bundle.sh TARGET [--voice flite | none] [--deb] [--out DIR]
 # TARGET: x86_64-unknown-linux-gnu, aarch64-unknown-linux-gnu, x86_64-pc-windows-gnu, x86_64-apple-darwin, aarch64-apple-darwin
 # (the last two on a Mac, and never run so far). Needs `bash models/setup.sh` first; what is fetched for a target is held against the sums
 # in models/bundle. Cross building needs the target's Rust std (rustup target add TARGET), gcc and ALSA for it, or mingw-w64.
-# --voice: flite's, where nothing else is said, since it may be passed on and takes little memory (bundle/flite.sh builds it; a Debian
-# package asks for Debian's). `usual` is the one that set-up fetched; of another folder voice.onnx and voice.json are taken, and parts.toml
-# must then say what it is. The same sources, compiler and cargo home give the same archive, byte for byte.
+# --voice: flite, where nothing else is said (bundle/flite.sh builds it; a Debian package asks for Debian's), or none.
+# The same sources, compiler and cargo home give the same archive, byte for byte.
 set -euo pipefail
 here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 root=$(dirname "$here")
@@ -18,7 +17,7 @@ shift
 voice=flite; deb=no; out=$root/target/bundle
 while [ $# -gt 0 ]; do
   case $1 in
-  --voice) voice=${2:?--voice needs flite, usual, none or a folder}; shift 2 ;;
+  --voice) voice=${2:?--voice needs flite or none}; shift 2 ;;
   --deb) deb=yes; shift ;;
   --out) out=${2:?--out needs a folder}; shift 2 ;;
   *) die "'$1' is not known; the top of this file says what is" ;;
@@ -37,8 +36,7 @@ esac
 # What set-up made, as it made it.
 cd "$root"
 (cd models/fetched 2>/dev/null && sha256sum --check --status "$here/english.sha256" "$here/fetched.sha256") || die "run 'bash models/setup.sh' first; it says what is missing"
-[ "$voice" != usual ] || voice=$here/fetched/voice
-case $voice in none | flite) ;; *) [ -f "$voice/voice.onnx" ] && [ -f "$voice/voice.json" ] || die "$voice holds no voice.onnx and voice.json" ;; esac
+case $voice in none | flite) ;; *) die "the voice is flite or none, not '$voice'" ;; esac
 [ -d "$(rustc --print target-libdir --target "$target" 2>/dev/null)" ] || die "no Rust standard library for $target: rustup target add $target"
 version=$(sed -n 's/^version = "\(.*\)"/\1/p' Cargo.toml | head -1)
 name=stepbell-$version-$target
@@ -134,7 +132,6 @@ flite)
   [ -f "$work/flite/flite$exe" ] || { say "building flite for $target"; bash "$here/bundle/flite.sh" "$work/flite" "$tools" "$work/flite/flite$exe" || die "flite could not be fetched or built; the lines above say why"; }
   cp "$work/flite/flite$exe" "$stage/program/"
   ;;
-*) mkdir "$stage/program/models/voice"; cp "$voice"/voice.onnx "$voice"/voice.json "$stage/program/models/voice/"; [ ! -f "$voice/MODEL_CARD" ] || cp "$voice/MODEL_CARD" "$stage/program/models/voice/" ;;
 esac
 (cd prompts && find . -name '*.toml' -print0 | tar -cf - --null -T -) | tar -xf - -C "$stage/program/prompts"
 "$python" "$here/bundle/licences.py" write "$stage" "$target" || die "a part's licence is unknown, or not one that may be passed on; the lines above say which"

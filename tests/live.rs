@@ -183,7 +183,7 @@ fn a_rehearsal_through_a_microphone_and_a_loudspeaker() {
     assert_eq!(session.outcome().lost_samples, 0);
 
     let models = stepbell::command::models();
-    let mut cache = Cache::new(&models.join("cache"), &models.join("voice"));
+    let mut cache = Cache::new(&models.join("cache"));
     let mut prompt = |text: &str| {
         let speech = cache.speech(text).unwrap();
         contour(&speech.samples, speech.rate)
@@ -327,7 +327,7 @@ fn a_sound_server_that_goes_away_and_comes_back() {
     assert!(away.at.since(lost) <= Ms(200), "the axis stood still");
     let models = stepbell::command::models();
     // The tool may have said where the run stands before the recorder was there; the recap is said on the same loudspeaker.
-    let speech = Cache::new(&models.join("cache"), &models.join("voice")).speech(said.last().unwrap()).unwrap();
+    let speech = Cache::new(&models.join("cache")).speech(said.last().unwrap()).unwrap();
     let bytes = fs::read(&heard).unwrap();
     let samples: Vec<f32> =
         bytes.chunks_exact(2).map(|b| f32::from(i16::from_le_bytes([b[0], b[1]])) / 32768.0).collect();

@@ -13,7 +13,6 @@ use crate::time::{RATE, SampleIndex};
 use crate::voice::Cache;
 use rand_distr::{Distribution, StandardNormal};
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// Pitch and speed of the voices that the tool's voice is made into: a deeper slower one, itself, a higher faster one.
 const VOICES: [f64; 3] = [0.9, 1.0, 1.1];
@@ -77,20 +76,14 @@ pub fn run(section: &Section, model: &Model) -> Result<(), Failure> {
         outln!("\nSo short that ordinary talk may sound like them:");
         outln!("  {}", if short.is_empty() { "none".to_string() } else { short.join(", ") });
     }
-    let models = super::models();
-    let trials = tried(section, &model, &phrases, &models)?;
+    let trials = tried(section, &model, &phrases)?;
     report(section, &phrases, &trials);
     Ok(())
 }
 
 /// Speak and hear every callout, one after the other with pauses, in each voice and noise.
-fn tried(
-    section: &Section,
-    model: &Model,
-    phrases: &[(String, Meaning)],
-    models: &Path,
-) -> Result<Vec<Trials>, Failure> {
-    let mut voice = Cache::new(&super::cache(), &models.join("voice"));
+fn tried(section: &Section, model: &Model, phrases: &[(String, Meaning)]) -> Result<Vec<Trials>, Failure> {
+    let mut voice = Cache::new(&super::cache());
     let mut trials: Vec<Trials> = phrases.iter().map(|_| Trials::default()).collect();
     let mut random = rand_pcg::Pcg64::new(7, 11);
     let next = |e: &dyn std::fmt::Display| Failure::device(e, super::mend());

@@ -82,11 +82,10 @@ impl Devices {
     /// The same for these announcements.
     pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
         self.writable()?;
-        let models = super::models();
         let speaks = self.voice.unwrap_or_default() == Voice::On;
         let speed = self.speed.unwrap_or(100);
         let (proctor, pitch) = (self.proctor, self.pitch.unwrap_or(100));
-        let voice = || Cache::new(&super::cache(), &models.join("voice")).at_speed(speed).spoken_by(proctor, pitch);
+        let voice = || Cache::new(&super::cache()).at_speed(speed).spoken_by(proctor, pitch);
         let cache = speaks.then(voice);
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open(&self.device).map_err(no_device)?) } else { None };

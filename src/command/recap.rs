@@ -56,7 +56,7 @@ fn finish(options: &Options, session: &Session) -> Result<(), Failure> {
         let unspoken = "the recap is on the screen; plug a loudspeaker in to hear it";
         let text = recap::spoken(session.section(), session.outcome());
         let settings = super::settings::read()?;
-        let voice = Cache::new(&super::cache(), &super::models().join("voice"));
+        let voice = Cache::new(&super::cache());
         let voice = voice.at_speed(settings.speed.unwrap_or(100));
         let mut voice = voice.spoken_by(settings.proctor, settings.pitch.unwrap_or(100));
         let speech = voice.speech(&text);

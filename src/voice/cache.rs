@@ -1,8 +1,7 @@
 //! Fixed announcements kept as WAV files, named by the SHA-256 of what they were made from. What tells how somebody's run went
 //! is kept nowhere.
 
-use super::flite::packed;
-use super::{Flite, Speech, Synthesis, VoiceError};
+use super::{Flite, Speech, VoiceError};
 use crate::audio::{read_wav, write_wav};
 use crate::platform;
 use sha2::{Digest, Sha256};
@@ -11,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 /// Raised when synthesis changes, so that older sounds are not used.
-const RECIPE: &str = "3";
+const RECIPE: &str = "4";
 
 /// Most bytes that are kept: the announcements of some thirty sections. Those used longest ago go first.
 const MOST: u64 = 256 << 20;
@@ -20,27 +19,22 @@ const MOST: u64 = 256 << 20;
 #[derive(clap::ValueEnum, serde::Deserialize, Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[serde(rename_all = "snake_case")]
 pub enum Proctor {
-    /// The one that is fetched at set-up
+    /// A low one
     #[default]
-    Usual,
-    /// A low voice of the program flite, where that is installed
+    // As settings may have it that were written when there was a third.
+    #[serde(alias = "usual")]
+    #[value(alias = "usual")]
     Low,
-    /// A higher one of it
+    /// A higher one
     High,
 }
 
 impl Proctor {
-    /// Who speaks where nobody was chosen: the usual one, or the low one in a bundle that has flite in its place.
-    fn unchosen(voice: &Path) -> Proctor {
-        if voice.is_dir() || packed().is_none() { Proctor::Usual } else { Proctor::Low }
-    }
-
-    /// flite's voice of that name; none for the one that this program speaks itself. Their own pace: 174 and 200 words a minute.
-    fn flite(self) -> Option<Flite> {
+    /// flite's voice. Their own pace: 174 and 200 words a minute.
+    fn flite(self) -> Flite {
         match self {
-            Proctor::Usual => None,
-            Proctor::Low => Some(Flite { voice: "rms", stretch: 1.12 }),
-            Proctor::High => Some(Flite { voice: "slt", stretch: 1.29 }),
+            Proctor::Low => Flite { voice: "rms", stretch: 1.12 },
+            Proctor::High => Flite { voice: "slt", stretch: 1.29 },
         }
     }
 }
@@ -48,8 +42,6 @@ impl Proctor {
 /// The voice, and what it has kept.
 pub struct Cache {
     folder: PathBuf,
-    voice: PathBuf,
-    synthesis: Option<Synthesis>,
     /// How much longer than usual everything lasts, in percent.
     pace: u32,
     proctor: Proctor,
@@ -60,11 +52,10 @@ pub struct Cache {
 }
 
 impl Cache {
-    /// What is kept in `folder` of the voice in `voice`; the voice is loaded only when something is missing.
-    pub fn new(folder: &Path, voice: &Path) -> Cache {
-        let (folder, voice) = (folder.join("announcements"), voice.to_path_buf());
-        let proctor = Proctor::unchosen(&voice);
-        Cache { folder, voice, synthesis: None, pace: 100, proctor, pitch: 100, held: BTreeMap::new() }
+    /// What is kept in `folder`.
+    pub fn new(folder: &Path) -> Cache {
+        let folder = folder.join("announcements");
+        Cache { folder, pace: 100, proctor: Proctor::default(), pitch: 100, held: BTreeMap::new() }
     }
 
     /// Speak at so many percent of the usual speed.
@@ -77,11 +68,6 @@ impl Cache {
     #[must_use]
     pub fn spoken_by(self, proctor: Option<Proctor>, pitch: u32) -> Cache {
         Cache { proctor: proctor.unwrap_or(self.proctor), pitch: pitch.max(1), ..self }
-    }
-
-    /// Free what synthesis takes; it is loaded again when something must be made.
-    pub fn put_away(&mut self) {
-        self.synthesis = None;
     }
 
     /// Speak more slowly from now on: a quarter slower each time, to half the usual speed.
@@ -117,7 +103,7 @@ impl Cache {
             sum.update([0]);
             sum.update(self.pace.to_le_bytes());
         }
-        if (self.proctor, self.pitch) != (Proctor::Usual, 100) {
+        if (self.proctor, self.pitch) != (Proctor::Low, 100) {
             sum.update(format!("{:?} {}", self.proctor, self.pitch));
         }
         format!("{:x}.wav", sum.finalize())
@@ -136,14 +122,9 @@ impl Cache {
         Some(Speech { samples, rate })
     }
 
-    fn made(&mut self, text: &str) -> Result<Speech, VoiceError> {
+    fn made(&self, text: &str) -> Result<Speech, VoiceError> {
         // Sound played faster is higher, so it is made as much longer first.
-        let pace = self.pace * self.pitch / 100;
-        let mut speech = match (self.proctor.flite(), &mut self.synthesis) {
-            (Some(flite), _) => flite.speak(text, pace),
-            (None, Some(loaded)) => loaded.speak(text, pace),
-            (None, none) => none.insert(Synthesis::load(&self.voice)?).speak(text, pace),
-        }?;
+        let mut speech = self.proctor.flite().speak(text, self.pace * self.pitch / 100)?;
         speech.rate = speech.rate * self.pitch / 100;
         Ok(speech)
     }
@@ -196,19 +177,15 @@ mod tests {
 
     #[test]
     fn another_voice_or_pitch_is_another_sound() {
-        let names =
-            [(Proctor::Usual, 100), (Proctor::Low, 100), (Proctor::High, 100), (Proctor::Low, 90)].map(|(p, pitch)| {
-                Cache::new(Path::new("."), Path::new(".")).spoken_by(Some(p), pitch).name("Twelve minutes left.")
-            });
-        let usual = Cache::new(Path::new("."), Path::new(".")).name("Twelve minutes left.");
-        assert_eq!(names[0], usual, "what was kept before there was a choice is still used");
-        assert!((1..4).all(|k| (0..k).all(|other| names[k] != names[other])), "{names:?}");
+        let names = [(Proctor::Low, 100), (Proctor::High, 100), (Proctor::Low, 90)]
+            .map(|(p, pitch)| Cache::new(Path::new(".")).spoken_by(Some(p), pitch).name("Twelve minutes left."));
+        assert!((1..3).all(|k| (0..k).all(|other| names[k] != names[other])), "{names:?}");
     }
 
     #[test]
     fn what_was_used_longest_ago_goes_first() {
         let folder = tempfile::tempdir().unwrap();
-        let cache = Cache::new(folder.path(), folder.path());
+        let cache = Cache::new(folder.path());
         std::fs::create_dir(&cache.folder).unwrap();
         for (k, name) in ["old", "older", "new"].into_iter().enumerate() {
             std::fs::write(cache.folder.join(name), [0; 100]).unwrap();

@@ -1,10 +1,26 @@
-//! The small voices of flite 2.2, spoken by its program: one call a text. Some bundles hold that program; otherwise it is the system's.
+//! The voices of flite 2.2, spoken by its program: one call a text. Bundles hold that program; otherwise it is the system's.
 
-use super::{Speech, VoiceError, level};
+use super::{Speech, level};
 use crate::audio::read_wav;
 use crate::platform;
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
+
+/// Why something can't be spoken.
+#[derive(Debug, thiserror::Error)]
+pub enum VoiceError {
+    /// The program is missing or can't be started.
+    #[error("flite, which speaks, can't be used: {0}; Debian has it as the package flite")]
+    Unusable(String),
+    /// A text could not be turned to sound.
+    #[error("\"{text}\" could not be spoken: {reason}")]
+    Unspeakable {
+        /// The words.
+        text: String,
+        /// What went wrong.
+        reason: String,
+    },
+}
 
 /// A voice of flite.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,14 +40,14 @@ impl Flite {
 
     /// `text` as sound at one loudness; `pace` in percent of the usual length.
     pub fn speak(&self, text: &str, pace: u32) -> Result<Speech, VoiceError> {
-        let unusable = |reason: String| VoiceError::Unusable { path: PathBuf::from("flite"), reason };
-        let folder = tempfile::tempdir().map_err(|e| unusable(e.to_string()))?;
+        let unusable = |e: std::io::Error| VoiceError::Unusable(e.to_string());
+        let folder = tempfile::tempdir().map_err(unusable)?;
         // Spoken there, under a plain name: flite knows no names of folders beyond the system's old code pages.
         let to = "said.wav";
         let mut flite = Command::new(packed().unwrap_or_else(|| "flite".into()));
         flite.current_dir(folder.path()).args(self.arguments(text, pace, to));
         flite.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        let status = flite.status().map_err(|e| unusable(format!("{e}; Debian has it as the package flite")))?;
+        let status = flite.status().map_err(unusable)?;
         let unspeakable = |reason: String| VoiceError::Unspeakable { text: text.into(), reason };
         if !status.success() {
             return Err(unspeakable(format!("flite ended with {status}")));
@@ -44,7 +60,7 @@ impl Flite {
 }
 
 /// The program, where it lies beside this one.
-pub fn packed() -> Option<PathBuf> {
+fn packed() -> Option<PathBuf> {
     let beside = platform::program_folder()?.join(format!("flite{}", std::env::consts::EXE_SUFFIX));
     beside.is_file().then_some(beside)
 }

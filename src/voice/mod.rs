@@ -5,14 +5,12 @@ mod cache;
 mod flite;
 mod level;
 mod sign;
-mod synthesis;
 mod worker;
 
 pub use cache::{Cache, Proctor};
-pub use flite::Flite;
+pub use flite::{Flite, VoiceError};
 pub use level::{PEAK_CEILING, TARGET_LUFS, level};
 pub use sign::{SIGN_LEVEL, chime};
-pub use synthesis::{Synthesis, VoiceError};
 pub use worker::Worker;
 
 /// Sound ready to play: one channel of floats in -1 to 1.

@@ -2,12 +2,8 @@
 
 use super::{Cache, Speech, VoiceError};
 use std::collections::VecDeque;
-use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
+use std::sync::mpsc::{self, Receiver, Sender, TryRecvError};
 use std::thread::JoinHandle;
-use std::time::Duration;
-
-/// So long after the last word the voice is put away: it takes several times the memory that listening does.
-const IDLE: Duration = Duration::from_secs(2);
 
 enum Ask {
     Say(String, Sender<Result<Speech, VoiceError>>),
@@ -66,15 +62,8 @@ fn work(mut cache: Cache, inbox: &Receiver<Ask>) {
     let mut waiting: VecDeque<String> = VecDeque::new();
     loop {
         let ask = if waiting.is_empty() {
-            match inbox.recv_timeout(IDLE) {
-                Ok(ask) => ask,
-                Err(RecvTimeoutError::Timeout) => {
-                    cache.put_away();
-                    let Ok(ask) = inbox.recv() else { return };
-                    ask
-                }
-                Err(RecvTimeoutError::Disconnected) => return,
-            }
+            let Ok(ask) = inbox.recv() else { return };
+            ask
         } else {
             match inbox.try_recv() {
                 Ok(ask) => ask,

@@ -48,7 +48,7 @@ fn a_model_without_its_ear_is_told() {
     let models = stepbell::command::models().canonicalize().unwrap();
     let link = |part: &str| std::os::unix::fs::symlink(models.join(part), folder.path().join(part)).unwrap();
     std::fs::create_dir_all(folder.path().join("english/am")).unwrap();
-    ["voice", "vosk", "english/conf", "english/graph", "english/am/final.mdl"].into_iter().for_each(link);
+    ["vosk", "english/conf", "english/graph", "english/am/final.mdl"].into_iter().for_each(link);
     let wav = folder.path().join("silence.wav");
     stepbell::audio::write_wav(&wav, &[0.0; 16_000], 16_000).unwrap();
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_stepbell"))

@@ -11,7 +11,7 @@ use stepbell::voice::{Cache, PEAK_CEILING, TARGET_LUFS};
 
 pub fn cache() -> Cache {
     let models = stepbell::command::models();
-    Cache::new(&models.join("cache"), &models.join("voice"))
+    Cache::new(&models.join("cache"))
 }
 
 /// What the tool's voice makes of a text, behind `sound` at 16 kHz, with some seconds of silence behind it.
