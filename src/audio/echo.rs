@@ -30,6 +30,8 @@ const STAYS: f32 = 0.9997;
 /// How fast what is unknown shrinks with what is learned. By the book it is 0.5; but parts and frequencies aren't learned apart, and with that the
 /// filter believes that it knows all, long before it does.
 const LEARNED: f32 = 0.25;
+/// Sound of which no more can be left than was heard: 100 ms.
+const WHOLE: usize = 1_600;
 /// Power of a block below which nothing was played.
 const SILENT: f32 = 1e-8;
 
@@ -270,6 +272,12 @@ impl Echo {
             whole.resize(BLOCK, 0.0);
             sound.extend_from_slice(&self.room.clean(&whole, &played)[..block.len()]);
         }
+        // Where the voice isn't heard at all, as by headphones, taking it out would put it in: more sound than there was can't be left.
+        for (sound, heard) in sound.chunks_mut(WHOLE).zip(heard.chunks(WHOLE)) {
+            if power(sound) > 2.0 * power(heard) {
+                sound.copy_from_slice(heard);
+            }
+        }
         let own = heard.iter().zip(&sound).map(|(heard, left)| heard - left).collect();
         Cleaned { sound, own }
     }
@@ -389,6 +397,16 @@ mod tests {
         assert_eq!(cleaned(&other, &played), other);
         assert_eq!(cleaned(&other, &vec![0.0; 160_000]), other);
         assert_eq!(cleaned(&vec![0.0; 160_000], &played), vec![0.0; 160_000]);
+    }
+
+    /// Headphones are put in behind the first announcement.
+    #[test]
+    fn what_is_no_longer_heard_is_not_put_in() {
+        let (played, other) = (talk(1, 160_000), talk(9, 160_000));
+        let own = room(&played[..80_000], 1_600, 0.3).into_iter().chain(std::iter::repeat(0.0));
+        let heard: Vec<f32> = own.zip(&other).map(|(own, other)| own + 0.01 * other).collect();
+        let left = cleaned(&heard, &played);
+        assert!(level(&left[85_000..]) <= level(&heard[85_000..]), "{} dB", level(&left[85_000..]));
     }
 
     #[test]

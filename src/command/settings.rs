@@ -195,7 +195,7 @@ pub fn run() -> Result<(), Failure> {
         (device, "the system's"),
         (switch(*voice), "on"),
         (speed.map(|s| s.to_string()), "100"),
-        (proctor.and_then(|p| p.to_possible_value()).map(|v| v.get_name().to_string()), "low"),
+        (proctor.and_then(|p| p.to_possible_value()).map(|v| v.get_name().to_string()), "high"),
         (pitch.map(|p| p.to_string()), "100"),
         (headset.map(|h| h.to_string()), "false"),
         (mode, "coach"),

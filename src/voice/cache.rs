@@ -20,21 +20,21 @@ const MOST: u64 = 256 << 20;
 #[serde(rename_all = "snake_case")]
 pub enum Proctor {
     /// A low one
+    Low,
+    /// A higher one
     #[default]
     // As settings may have it that were written when there was a third.
     #[serde(alias = "usual")]
     #[value(alias = "usual")]
-    Low,
-    /// A higher one
     High,
 }
 
 impl Proctor {
-    /// flite's voice. Their own pace: 174 and 200 words a minute.
+    /// flite's voice.
     fn flite(self) -> Flite {
         match self {
-            Proctor::Low => Flite { voice: "rms", stretch: 1.12 },
-            Proctor::High => Flite { voice: "slt", stretch: 1.29 },
+            Proctor::Low => Flite { voice: "rms", stretch: 0.99 },
+            Proctor::High => Flite { voice: "slt", stretch: 1.115 },
         }
     }
 }
@@ -103,7 +103,7 @@ impl Cache {
             sum.update([0]);
             sum.update(self.pace.to_le_bytes());
         }
-        if (self.proctor, self.pitch) != (Proctor::Low, 100) {
+        if (self.proctor, self.pitch) != (Proctor::default(), 100) {
             sum.update(format!("{:?} {}", self.proctor, self.pitch));
         }
         format!("{:x}.wav", sum.finalize())

@@ -14,10 +14,9 @@ pub const PEAK_CEILING: f32 = 0.89;
 pub fn level(speech: &mut Speech) -> Result<(), ebur128::Error> {
     let mut meter = EbuR128::new(1, speech.rate, Mode::I)?;
     meter.set_channel(0, Channel::DualMono)?;
-    // The meter needs one block of 400 ms; a word shorter than that is measured with silence behind it.
-    let block = (speech.rate as usize * 2 / 5).saturating_sub(speech.samples.len());
+    // The meter takes blocks of 400 ms: with silence behind, as it is played, the last sounds count as well.
     meter.add_frames_f32(&speech.samples)?;
-    meter.add_frames_f32(&vec![0.0; block])?;
+    meter.add_frames_f32(&vec![0.0; speech.rate as usize / 2])?;
     let loudness = meter.loudness_global()?;
     if !loudness.is_finite() {
         return Ok(());
