@@ -80,7 +80,7 @@ X
 k=0; right=0; asked=0
 voice() { # one line into the microphone, by one voice and then by the other
   k=$((k + 1))
-  if [ $((k % 2)) = 0 ]; then espeak-ng -v en-us -s 140 -w "$work/raw.wav" "$1"; else flite -voice slt -t "$1" -o "$work/raw.wav"; fi
+  if [ $((k % 2)) = 0 ]; then espeak-ng -v en-us -s 140 -w "$work/raw.wav" "$1"; else flite -voice rms -t "$1" -o "$work/raw.wav"; fi
   sox -q "$work/raw.wav" -r 48000 -c 1 "$work/say.wav" norm -6 pad 0.1 0.3
   paplay --device=vmic_in "$work/say.wav"
   echo "$(date +%T) candidate: $1" >>"$out"

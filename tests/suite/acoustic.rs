@@ -12,7 +12,7 @@ use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::listen::{Candidate, DECOYS, Ears, Gate, Model};
 use stepbell::review::SearchTarget;
 use stepbell::time::SampleIndex;
-use stepbell::voice::{Cache, Proctor};
+use stepbell::voice::Proctor;
 
 fn model() -> &'static Path {
     Path::new("models/fetched/english")
@@ -114,10 +114,11 @@ fn a_foreign_or_broken_network_gives_no_evidence_and_no_panic() {
 
 /// What the tool's voice makes of a text, at 16 kHz, with a second of silence on both sides.
 fn spoken(texts: &[&str]) -> Vec<f32> {
-    spoken_by(crate::sound::cache(), texts)
+    spoken_by(Proctor::Low, texts)
 }
 
-fn spoken_by(mut voice: Cache, texts: &[&str]) -> Vec<f32> {
+fn spoken_by(voice: Proctor, texts: &[&str]) -> Vec<f32> {
+    let mut voice = crate::sound::cache().spoken_by(Some(voice), 100);
     let mut sound = vec![0.0; 16_000];
     for text in texts {
         crate::sound::say(&mut voice, text, 1.0, &mut sound);
@@ -323,9 +324,8 @@ fn a_phrase_is_weighed_against_those_it_may_be_taken_for() {
 /// neighbours; what was taken is not found twice, and what was never said is not found.
 #[test]
 fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
-    let clean = spoken(&["steam towel", "apply the mask", "sanitize hands", "massage cream"]);
-    let other = crate::sound::cache().spoken_by(Some(Proctor::Low), 100);
-    let chatter = spoken_by(other, &["circular friction", "drape the body", "look at the skin", "cover the hair"]);
+    let clean = spoken_by(Proctor::High, &["steam towel", "apply the mask", "sanitize hands", "massage cream"]);
+    let chatter = spoken(&["circular friction", "drape the body", "look at the skin", "cover the hair"]);
     let phrases =
         ["steam towel", "apply the mask", "sanitize hands", "massage cream", "eye makeup off", "remove the mask"];
     let model = Model::load(model()).unwrap();
