@@ -33,6 +33,7 @@ title = "sanitise hands"
 say = ["sanitize hands"]
 minutes = 0.2
 critical = true
+hygiene = true
 [[step]]
 id = "drape"
 title = "drape the body"
@@ -78,10 +79,12 @@ minutes = 0.2
 after = ["mask-off"]
 X
 k=0; right=0; asked=0
-voice() { # one line into the microphone, by one voice and then by the other
+make() { # the sound of a line, by one voice and then by the other
   k=$((k + 1))
   if [ $((k % 2)) = 0 ]; then espeak-ng -v en-us -s 140 -w "$work/raw.wav" "$1"; else flite -voice rms -t "$1" -o "$work/raw.wav"; fi
   sox -q "$work/raw.wav" -r 48000 -c 1 "$work/say.wav" norm -6 pad 0.1 0.3
+}
+voice() { # it, into the microphone
   paplay --device=vmic_in "$work/say.wav"
   echo "$(date +%T) candidate: $1" >>"$out"
 }
@@ -105,12 +108,13 @@ expect() { # a line that must come, seconds
 mark=0
 say() { # what, the answer that must come, seconds
   quiet; mark=$(wc -l <"$out"); asked=$((asked + 1))
-  voice "$1"; if expect "$2" "${3:-20}"; then right=$((right + 1)); else echo "  after: $1"; fi
+  make "$1"; voice "$1"; if expect "$2" "${3:-20}"; then right=$((right + 1)); else echo "  after: $1"; fi
 }
 over() { # a line of the proctor's, what is said while it sounds, the answer that must come
-  local k
+  local i
+  make "$2"
   mark=$(wc -l <"$out"); asked=$((asked + 1)); expect "$1" 150 || return
-  for k in $(seq 20); do sounds && break; done
+  for i in $(seq 20); do sounds && break; done
   voice "$2" & sleep 1; spoken=no; sounds && spoken=yes; wait $!
   figure "it spoke while \"$2\" was said" "$spoken" "yes" $([ $spoken = yes ]; echo $?)
   if expect "$3" 20; then right=$((right + 1)); else echo "  after: $2, over the warning"; fi
@@ -143,7 +147,7 @@ evening() { # its name
   say "was anything critical" "“"
   say "did I call the steam towel" "did not hear steam towel"
   say "when did I call apply the mask" "“Apply the mask, called once"
-  say "how often did I sanitize hands" "“Sanitize hands, called once"
+  say "how often did I sanitize hands" "“(Sanitize hands, called|Hand hygiene called) once"
   say "how much time was left" "left|early|before"
   say "what was out of order" "“.*drape"
   say "explain the toner" "“.*[Tt]oner"
