@@ -30,7 +30,7 @@ const STAYS: f32 = 0.9997;
 /// How fast what is unknown shrinks with what is learned. By the book it is 0.5; but parts and frequencies aren't learned apart, and with that the
 /// filter believes that it knows all, long before it does.
 const LEARNED: f32 = 0.25;
-/// Sound of which no more can be left than was heard: 100 ms.
+/// Sound that is held against what was heard: 100 ms.
 const WHOLE: usize = 1_600;
 /// Power of a block below which nothing was played.
 const SILENT: f32 = 1e-8;
@@ -272,7 +272,8 @@ impl Echo {
             whole.resize(BLOCK, 0.0);
             sound.extend_from_slice(&self.room.clean(&whole, &played)[..block.len()]);
         }
-        // Where the voice isn't heard at all, as by headphones, taking it out would put it in: more sound than there was can't be left.
+        // Where the voice isn't heard at all, as by headphones, taking it out would put it in: sound can't be more than
+        // what was heard. By chance a little more may be left, so that only twice its power counts.
         for (sound, heard) in sound.chunks_mut(WHOLE).zip(heard.chunks(WHOLE)) {
             if power(sound) > 2.0 * power(heard) {
                 sound.copy_from_slice(heard);

@@ -48,8 +48,9 @@ impl Flite {
     /// `text` as sound at one loudness; `pace` in percent of the usual length.
     pub fn speak(&self, text: &str, pace: u32) -> Result<Speech, VoiceError> {
         let unusable = |e: std::io::Error| VoiceError::Unusable(e.to_string());
-        let folder = tempfile::tempdir().map_err(unusable)?;
-        std::fs::write(folder.path().join(WORDS.0), WORDS.1).map_err(unusable)?;
+        let unspeakable = |reason: String| VoiceError::Unspeakable { text: text.into(), reason };
+        let folder = tempfile::tempdir().map_err(|e| unspeakable(e.to_string()))?;
+        std::fs::write(folder.path().join(WORDS.0), WORDS.1).map_err(|e| unspeakable(e.to_string()))?;
         // Spoken there, under a plain name: flite knows no names of folders beyond the system's old code pages.
         let to = "said.wav";
         let mut flite = Command::new(packed().unwrap_or_else(|| "flite".into()));
@@ -59,7 +60,6 @@ impl Flite {
         // Where it has ended before it read all, its status says so.
         let _ = flite.stdin.take().map(|mut input| input.write_all(text.as_bytes()));
         let status = flite.wait().map_err(unusable)?;
-        let unspeakable = |reason: String| VoiceError::Unspeakable { text: text.into(), reason };
         if !status.success() {
             return Err(unspeakable(format!("flite ended with {status}")));
         }
