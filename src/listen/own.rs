@@ -25,6 +25,9 @@ const LINGERS: Ms = Ms(100);
 const AROUND: Ms = Ms(400);
 /// The tool's words hold a phrase where it is about as likely as anything else there, by log-likelihood ratio.
 const HELD: f32 = -6.0;
+/// What is heard of its words is hardly likelier than they are themselves; what is, by so much, somebody else said. In four simulated rooms its words,
+/// with nothing taken out, were likelier by 15 at most, callouts that they seemed to hold by 33 or more.
+const CLEARER: f32 = 20.0;
 /// What is left of the sound, as a share of what was taken out, from which on somebody else may have said a phrase; and from which on it was
 /// hardly the tool, whatever it was saying.
 const FAINT: f32 = 0.05;
@@ -79,12 +82,13 @@ impl Ears {
         if own > 0.0 { sound / own } else { f32::INFINITY }
     }
 
-    /// Whether what the tool says between two places holds one of these phrases.
+    /// Whether what the tool says between two places holds one of these phrases, as likely as it was heard there (log-likelihood ratio).
     pub(super) fn holds<'a>(
         &self,
         weighing: &Weighing,
         mut phrases: impl Iterator<Item = &'a Phrase>,
         (start, end): (SampleIndex, SampleIndex),
+        heard: f32,
     ) -> bool {
         let from = start - AROUND;
         let (own, any) = self.echo.own(from, end + AROUND);
@@ -95,7 +99,7 @@ impl Ears {
         let place = (frame(from, &scores, start), frame(from, &scores, end));
         phrases.any(|phrase| {
             let features = weighing.verifier.weigh(&scores, place, phrase, &weighing.talk, std::iter::empty());
-            features.is_some_and(|f| f.llr >= HELD)
+            features.is_some_and(|f| f.llr >= HELD.max(heard - CLEARER))
         })
     }
 
@@ -104,13 +108,19 @@ impl Ears {
         let place = (found.start, found.end);
         self.gate.speaks(found.start, found.end)
             && (self.left(found.start, found.end) < FAINT
-                || self.holds(weighing, weighing.said(&self.vocabulary, &found.meaning), place))
+                || self.holds(weighing, weighing.said(&self.vocabulary, &found.meaning), place, found.features.llr))
     }
 
     /// Whether a phrase was the tool's, and nobody else can have said it.
-    pub(super) fn is_own(&self, weighing: &Weighing, phrase: &Phrase, start: SampleIndex, end: SampleIndex) -> bool {
+    pub(super) fn is_own(
+        &self,
+        weighing: &Weighing,
+        phrase: &Phrase,
+        (start, end): (SampleIndex, SampleIndex),
+        heard: f32,
+    ) -> bool {
         self.gate.speaks(start, end)
             && self.left(start, end) < LOUDER
-            && self.holds(weighing, std::iter::once(phrase), (start, end))
+            && self.holds(weighing, std::iter::once(phrase), (start, end), heard)
     }
 }

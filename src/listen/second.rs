@@ -148,7 +148,7 @@ impl Ears {
                     weighing.verifier.weigh(&scores, likely.frames, pronunciation, &weighing.talk, rivals)?;
                 let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
                 let again = taken.iter().any(|m| m.meets(start, end));
-                let again = again || self.is_own(weighing, pronunciation, start, end);
+                let again = again || self.is_own(weighing, pronunciation, (start, end), features.llr);
                 let say = whose[likely.phrase].1.clone();
                 let least = if say.is_none() { UNLISTED } else { PERHAPS };
                 let evidence = evidence(&features, false);

@@ -52,7 +52,9 @@ impl Ears {
         // Over the tool's own voice only a command counts, and only somebody else's: what is left of an answer is no question.
         let place = (heard.start, heard.end);
         let command = matches!(heard.meaning, Meaning::Command(_));
-        let held = || pronunciations.first().is_some_and(|said| self.holds(weighing, std::iter::once(said), place));
+        let likely = own.unwrap_or(f32::MIN);
+        let held =
+            || pronunciations.first().is_some_and(|said| self.holds(weighing, std::iter::once(said), place, likely));
         if self.gate.speaks(heard.start, heard.start + Ms(1))
             && (!command || self.left(place.0, place.1) < LOUDER || held())
         {
