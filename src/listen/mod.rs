@@ -88,7 +88,7 @@ const TAIL: Ms = Ms(400);
 
 /// Longest callout that is told at once.
 const LONGEST: Ms = Ms(2500);
-/// Evidence from which on it is.
+/// Evidence from which on it is; and from which on a callout counts that the best explanation of what was heard leaves out.
 const SURE: f64 = 0.93;
 
 impl Ears {
@@ -220,6 +220,15 @@ impl Ears {
         let mut found = weighing.found(&scores, from);
         found.retain(|(f, _)| apart(f.start, f.end));
         let mut weighed = weighing.weigh(&self.vocabulary, &scores, &found, &theirs);
+        // What the best explanation of the whole stretch leaves out is weighed too where it holds no callout, and has to be as sure as what is told at once.
+        if reported.is_empty() && !weighed.iter().any(Candidate::taken) {
+            let mut likely = weighing.likely(&scores, from);
+            likely.retain(|(f, _)| apart(f.start, f.end));
+            let likely = weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter();
+            let seen = |m: &Candidate| weighed.iter().any(|w| w.meaning == m.meaning && w.meets(m.start, m.end));
+            let sure: Vec<Candidate> = likely.filter(|m| m.taken() && m.evidence() >= SURE && !seen(m)).collect();
+            weighed.extend(sure);
+        }
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !weighed.iter().any(|m| m.meaning == h.meaning && m.meets(h.start, h.end)) {

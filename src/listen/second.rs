@@ -1,4 +1,4 @@
-//! The second listen: what was said is gone through again for steps that were not called.
+//! The second listen: what was said is gone through again for steps that were not called, also where another phrase was found, but hardly.
 
 use super::Ears;
 use super::verify::{Candidate, frame, sample};
@@ -8,6 +8,7 @@ use crate::acoustic::features::Features;
 use crate::acoustic::phrase::{Phrase, PhraseNetwork};
 use crate::acoustic::scores::Scores;
 use crate::acoustic::sweep::Likely;
+use crate::callout::Meaning;
 use crate::review::SearchTarget;
 use crate::time::{RATE, SampleIndex};
 use std::collections::BTreeMap;
@@ -69,16 +70,21 @@ struct Place {
     likely: Likely,
     from: SampleIndex,
     scores: Rc<Scores>,
+    /// Whether another phrase was found there.
+    over: bool,
 }
 
 /// PhoneGraph of a step's callouts that the second listen weighs: 10 to 20 ms each.
 const LIKELIEST: usize = 6;
 
-/// The evidence from which on a callout in a wording that nobody listed was perhaps called.
+/// The evidence from which on a callout in a wording that nobody listed was perhaps called, and one where another phrase was found.
 const UNLISTED: f64 = 0.5;
+const OVER: f64 = 0.5;
+/// A phrase that was found with less evidence than this may have been another one.
+const DOUBTFUL: f64 = 0.98;
 
 impl Ears {
-    /// Look for steps again in what was said between two places, apart from the phrases that were found there: which were
+    /// Look for steps again in what was said between two places, apart from the phrases that were surely found there: which were
     /// perhaps called, and where.
     pub fn search(&self, wanted: &[SearchTarget]) -> Vec<(usize, SampleIndex)> {
         let found = self.sought(wanted).into_iter().zip(wanted).filter_map(|(best, target)| Some((best?, target.step)));
@@ -95,7 +101,7 @@ impl Ears {
         Arc::clone(&self.doubts)
     }
 
-    /// Where in what was said, apart from the phrases that were found, each step's callouts perhaps are: the evidence, 0 to 1,
+    /// Where in what was said, apart from the phrases that were surely found, each step's callouts perhaps are: the evidence, 0 to 1,
     /// the place, and what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step
     /// are weighed, so that a long run of talk is gone through in seconds.
     pub fn again(&self, wanted: &[SearchTarget]) -> Vec<Option<(f64, SampleIndex, Features)>> {
@@ -118,16 +124,26 @@ impl Ears {
         let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
         // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
         let taken: Vec<&Candidate> = self.weighed().filter(|m| m.taken()).collect();
+        let doubtful = |m: &Candidate| m.evidence() < DOUBTFUL;
+        // Whether it is what was found there: the step's own callout, or what is sure.
+        let own = |m: &Candidate, k: usize| matches!(&m.meaning, Meaning::Callout(say) if wanted[k].say.contains(say));
+        let again = |start: SampleIndex, end: SampleIndex, over: bool, k: usize| {
+            taken.iter().any(|m| m.meets(start, end) && !(over && doubtful(m) && !own(m, k)))
+        };
         for utterance in &self.utterances {
-            for (from, until) in utterance.left() {
+            let whole = (0, utterance.scores.frames());
+            let doubted = utterance.weighed.iter().any(|m| m.taken() && doubtful(m));
+            let left = utterance.left().into_iter().map(|part| (part, false));
+            for ((from, until), over) in left.chain(doubted.then_some((whole, true))) {
                 let (scores, from) =
                     (Rc::new(utterance.scores.part(from, until)), SampleIndex(utterance.from.0 + (from * HOP) as u64));
                 for likely in weighing.verifier.sweep(&scores, &network) {
                     let (start, end) = (sample(from, likely.frames.0), sample(from, likely.frames.1));
-                    let (first, last) = wanted[whose[likely.phrase].0].between;
-                    let again = taken.iter().any(|m| m.meets(start, end));
-                    if first <= start && end <= last && !again && !self.gate.own(start) {
-                        places[whose[likely.phrase].0].push(Place { likely, from, scores: Rc::clone(&scores) });
+                    let k = whose[likely.phrase].0;
+                    let (first, last) = wanted[k].between;
+                    let here = over == taken.iter().any(|m| m.meets(start, end)) && !again(start, end, over, k);
+                    if first <= start && end <= last && here && !self.gate.own(start) {
+                        places[k].push(Place { likely, from, scores: Rc::clone(&scores), over });
                     }
                 }
             }
@@ -141,16 +157,19 @@ impl Ears {
         };
         let best = |(k, mut places): (usize, Vec<Place>)| {
             places.sort_by(|a, b| b.likely.llr.total_cmp(&a.likely.llr));
+            let (over, alone): (Vec<Place>, Vec<Place>) = places.into_iter().partition(|place| place.over);
+            let likeliest = alone.into_iter().take(LIKELIEST).chain(over.into_iter().take(LIKELIEST));
             let mine: Vec<Phrase> = mine(k).collect();
-            let weighed = places.into_iter().take(LIKELIEST).filter_map(|Place { likely, from, scores }| {
+            let weighed = likeliest.filter_map(|Place { likely, from, scores, over }| {
                 let (pronunciation, rivals) = (&pronunciations[likely.phrase], weighing.rivals(&mine));
                 let features =
                     weighing.verifier.weigh(&scores, likely.frames, pronunciation, &weighing.talk, rivals)?;
                 let (start, end) = (sample(from, features.frames.0), sample(from, features.frames.1));
-                let again = taken.iter().any(|m| m.meets(start, end));
-                let again = again || self.is_own(weighing, pronunciation, (start, end), features.llr);
+                let again =
+                    again(start, end, over, k) || self.is_own(weighing, pronunciation, (start, end), features.llr);
                 let say = whose[likely.phrase].1.clone();
                 let least = if say.is_none() { UNLISTED } else { PERHAPS };
+                let least = if over { OVER.max(least) } else { least };
                 let evidence = evidence(&features, false);
                 let found = !again && features.llr >= BETTER && evidence >= least;
                 found.then_some(Sought { evidence, start, features, say })

@@ -2,11 +2,12 @@
 
 use super::Model;
 use crate::acoustic::ear::{HOP, LEAD};
-use crate::acoustic::evidence::evidence;
+use crate::acoustic::evidence::{BETTER, evidence};
 use crate::acoustic::features::Features;
 use crate::acoustic::filler::Filler;
 use crate::acoustic::phrase::{Phrase, PhraseNetwork, Pronunciation};
 use crate::acoustic::scores::Scores;
+use crate::acoustic::sweep::Likely;
 use crate::acoustic::verifier::Verifier;
 use crate::acoustic::viterbi::Match;
 use crate::callout::{Heard, Meaning, Vocabulary};
@@ -77,6 +78,9 @@ struct Worded {
 /// The evidence from which on a callout in a wording that nobody listed counts as called: there are many of those, and some sound like talk.
 const UNLISTED: f64 = 0.95;
 
+/// Places of callouts that are weighed where the best explanation holds none: 10 to 20 ms each.
+const LIKELIEST: usize = 3;
+
 impl Weighing {
     /// What may be said where some pronunciations are found: the other phrases and their opposites, and carrier words alone.
     pub(super) fn rivals<'a>(
@@ -128,6 +132,19 @@ impl Weighing {
         let hits = |network, worded| self.verifier.search(scores, network).into_iter().map(move |hit| (hit, worded));
         let others = self.worded.network.holds_phrases().then(|| hits(&self.worded.network, true));
         hits(&self.network, false).chain(others.into_iter().flatten()).filter_map(found).collect()
+    }
+
+    /// Where in a stretch of scores that begins at `from` phrases are likeliest, a few places: the best explanation of all of it, which [`Self::found`]
+    /// gives, leaves out what something else beats by a little, and then nobody weighs it.
+    pub(super) fn likely(&self, scores: &Scores, from: SampleIndex) -> Vec<(Hypothesis, bool)> {
+        let mut likely = self.verifier.sweep(scores, &self.network);
+        likely.retain(|l| l.phrase < self.called.len() && l.llr >= BETTER);
+        likely.sort_by(|a, b| b.llr.total_cmp(&a.llr));
+        let hypothesis = |Likely { phrase, frames: (first, until), .. }: Likely| {
+            let hit = Match { phrase, from: first, until, carrier: None };
+            (Hypothesis { start: sample(from, first), end: sample(from, until), hit }, false)
+        };
+        likely.into_iter().take(LIKELIEST).map(hypothesis).collect()
     }
 
     /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where

@@ -8,6 +8,7 @@ use stepbell::acoustic::graph::graph;
 use stepbell::acoustic::phones::Phones;
 use stepbell::acoustic::phrase::PhraseNetwork;
 use stepbell::acoustic::verifier::Verifier;
+use stepbell::audio::read_wav;
 use stepbell::callout::{Heard, Meaning, Vocabulary};
 use stepbell::listen::{Candidate, DECOYS, Ears, Gate, Model};
 use stepbell::review::SearchTarget;
@@ -146,12 +147,31 @@ fn apart(texts: &[&str], pause: usize) -> Vec<f32> {
 }
 
 fn heard(model: &Model, phrases: &[&str], sound: &[f32]) -> (Vec<String>, Ears) {
+    heard_beside(model, phrases, &["the", "and"], sound)
+}
+
+fn heard_beside(model: &Model, phrases: &[&str], decoys: &[&str], sound: &[f32]) -> (Vec<String>, Ears) {
     let vocabulary = Vocabulary::of_phrases(phrases.iter().copied());
-    let mut ears = Ears::open(model, vocabulary, &["the", "and"], SampleIndex(0), Gate::default()).unwrap();
+    let mut ears = Ears::open(model, vocabulary, decoys, SampleIndex(0), Gate::default()).unwrap();
     let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
     heard.extend(ears.finish());
     let say = |h: Heard| if let Meaning::Callout(say) = h.meaning { say } else { unreachable!("only callouts") };
     (heard.into_iter().map(say).collect(), ears)
+}
+
+/// "Pause the clock" by flite's voice slt, 7 dB above noise whose power falls as 1/f: the best explanation of the whole stretch holds no callout.
+#[test]
+fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
+    let vocabulary = Vocabulary::of(&crate::section::shipped("brow-wax"));
+    let phrases: Vec<String> = vocabulary.phrases().collect();
+    let phrases: Vec<&str> = phrases.iter().map(String::as_str).collect();
+    let (sound, rate) = read_wav(Path::new("tests/data/acoustic/left_out.wav")).unwrap();
+    assert_eq!(rate, 16_000);
+    let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
+    let model = Model::load(model()).unwrap().with_pronunciations(&words, &[]);
+    assert_eq!(heard_beside(&model, &phrases, &DECOYS, &sound).0, ["pause the clock"]);
+    let others: Vec<&str> = phrases.into_iter().filter(|p| !p.contains("clock")).collect();
+    assert_eq!(heard_beside(&model, &others, &DECOYS, &sound).0, [""; 0], "where it is no callout, nothing is");
 }
 
 #[test]
