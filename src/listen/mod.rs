@@ -35,7 +35,7 @@ use endpoint::{BLOCK, LEVELS, front, level};
 use engine::answer;
 use second::{KEPT, Utterance};
 use std::collections::VecDeque;
-use verify::{Hypothesis, Weighing};
+use verify::{Hypothesis, Weighing, holds};
 
 /// Frequent words that soak up ordinary talk beside the callouts.
 pub const DECOYS: [&str; 24] = [
@@ -88,8 +88,6 @@ const TAIL: Ms = Ms(400);
 
 /// Longest callout that is told at once.
 const LONGEST: Ms = Ms(2500);
-/// Evidence from which on it is; and from which on a callout counts that the best explanation of what was heard leaves out.
-const SURE: f64 = 0.93;
 
 impl Ears {
     /// Ears for what can be said in the section, from place `from` on, with a gate that knows what was masked.
@@ -188,7 +186,7 @@ impl Ears {
         };
         let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
-        sure.retain(|m| m.evidence() >= SURE.max(m.called) && !self.may_be_own(weighing, m));
+        sure.retain(|m| m.sure() && !self.may_be_own(weighing, m));
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
@@ -223,15 +221,15 @@ impl Ears {
         // What the best explanation of the whole stretch leaves out is weighed too where it holds no callout, and has to be as sure as what is told at once.
         if reported.is_empty() && !weighed.iter().any(Candidate::taken) {
             let mut likely = weighing.likely(&scores, from);
-            likely.retain(|(f, _)| apart(f.start, f.end));
-            let likely = weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter();
-            let seen = |m: &Candidate| weighed.iter().any(|w| w.meaning == m.meaning && w.meets(m.start, m.end));
-            let sure: Vec<Candidate> = likely.filter(|m| m.taken() && m.evidence() >= SURE && !seen(m)).collect();
-            weighed.extend(sure);
+            let meaning = |f: &Hypothesis| self.vocabulary.meaning(f.hit.phrase);
+            likely.retain(|(f, _)| apart(f.start, f.end) && !holds(&weighed, &meaning(f), f.start, f.end));
+            weighed.extend(
+                weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter().filter(Candidate::sure),
+            );
         }
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
-            if !weighed.iter().any(|m| m.meaning == h.meaning && m.meets(h.start, h.end)) {
+            if !holds(&weighed, &h.meaning, h.start, h.end) {
                 let found = weighing.like(&self.vocabulary, &scores, from, h);
                 weighed.extend(found.filter(|m| apart(m.start, m.end)));
             }

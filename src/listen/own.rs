@@ -82,7 +82,7 @@ impl Ears {
         if own > 0.0 { sound / own } else { f32::INFINITY }
     }
 
-    /// Whether what the tool says between two places holds one of these phrases, as likely as it was heard there (log-likelihood ratio).
+    /// Whether what the tool says between two places holds one of these phrases, and not far less likely than it was `heard` there (log-likelihood ratio).
     pub(super) fn holds<'a>(
         &self,
         weighing: &Weighing,

@@ -256,6 +256,14 @@ fn opposites(phrase: &str) -> Vec<String> {
     words.iter().enumerate().filter_map(|(k, w)| opposite(w).map(|o| (k, o))).map(with).collect()
 }
 
+/// Evidence from which on a callout is sure.
+const SURE: f64 = 0.93;
+
+/// Whether a phrase with this meaning was weighed somewhere between these places.
+pub(super) fn holds(weighed: &[Candidate], meaning: &Meaning, start: SampleIndex, end: SampleIndex) -> bool {
+    weighed.iter().any(|m| m.meaning == *meaning && m.meets(start, end))
+}
+
 /// A phrase that was found and weighed.
 #[derive(Clone)]
 pub struct Candidate {
@@ -288,6 +296,11 @@ impl Candidate {
     /// Whether it shares some time with what lies between these places.
     pub(super) fn meets(&self, start: SampleIndex, end: SampleIndex) -> bool {
         self.start < end && self.end > start
+    }
+
+    /// Whether it is so sure that it counts without waiting for more sound, or where the best explanation of what was heard leaves it out.
+    pub(super) fn sure(&self) -> bool {
+        self.evidence() >= SURE.max(self.called)
     }
 
     /// Whether it counts as called.
