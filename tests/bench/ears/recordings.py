@@ -164,6 +164,22 @@ def second_language(clips, tuned):
     return {"development": {who: said(who) for who in people[:half]}, "test": {who: said(who) for who in people[half:]}}
 
 
+def cut_from_reading(folder, clips, tuned):
+    """Phrases of 2 to 5 words cut out of what native readers read, by set and reader. The places are libvosk's, with the clip's own words as its
+    grammar: where one of them is wrong, the phrase holds a sound too much or too few."""
+    reading, n = {c["file"]: c for c in clips}, RATE // 100
+    out = {"development": {}, "test": {}}
+    with open(folder + "/cuts.tsv", encoding="utf8") as f:
+        for line in f.read().splitlines()[1:]:
+            file, start, end, phrase = line.split("\t")
+            c = reading[file]
+            x = c["sound"][max(0, int((float(start) - 0.02) * RATE)):int((float(end) + 0.02) * RATE)].copy()
+            x[:n] *= np.linspace(0, 1, n)
+            x[-n:] *= np.linspace(1, 0, n)
+            out["development" if tuned(c) else "test"].setdefault(c["speaker"], []).append((phrase, x))
+    return out
+
+
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("out")
@@ -197,13 +213,16 @@ def main():
     orders = second_language(clips, tuned)
     for split, people in orders.items():
         vocabulary[f"second-{split}"] = {p: [p] for p in sorted({p for said in people.values() for p, _ in said})}
+    cuts = cut_from_reading(a.held, clips, tuned)
+    for split, people in cuts.items():
+        vocabulary[f"cut-{split}"] = {p: [p] for said in people.values() for p, _ in said}
     json.dump(vocabulary, open(a.out + "/vocabulary.json", "w"))
     noises = [c["sound"] for c in clips if c["kind"] == "noise" and rms(c["sound"]) > 1e-3]
     noise = {"development": noises[0::2], "test": noises[1::2]}
     splits = [a.split] if a.split else ["test"] if a.quick or not a.packs else ["development", "test"]
 
     for split in splits:
-        sections = [s for s in sorted(vocabulary) if not s.startswith(("words", "second-")) and (s in SECTIONS or split == "test" and not a.quick)]
+        sections = [s for s in sorted(vocabulary) if not s.startswith(("words", "second-", "cut-")) and (s in SECTIONS or split == "test" and not a.quick)]
         wanted = sorted({p for s in sections for p in vocabulary[s]})
         path = lambda voice, phrase: f"{a.out}/phrases/{voice}__{phrase.replace(' ', '_')}.wav"
         with concurrent.futures.ThreadPoolExecutor(hearing.PROCESSES) as pool:
@@ -231,6 +250,10 @@ def main():
             for condition in ("clean", "20 dB", "10 dB"):
                 maker.session(f"{split}_second_{who}_{condition}", utterances, random.Random(f"{who} {condition}"), noise[split], (1.2, 2.0), condition,
                               kind="second", split=split, grammar=f"second-{split}", voice=who, absent=[])
+        for who, phrases in sorted(cuts[split].items()):
+            for condition in ("clean", "20 dB", "10 dB"):
+                maker.session(f"{split}_cut_{who}_{condition}", phrases, random.Random(f"{who} {condition}"), noise[split], (1.2, 2.0), condition,
+                              kind="cut", split=split, grammar=f"cut-{split}", voice=who, absent=[])
         rng = random.Random(7)
         rng.shuffle(said)
         for condition in ("clean",) if split == "test" else ("clean", "20 dB", "10 dB"):
