@@ -5,10 +5,9 @@ use super::rehearse::show_written;
 use super::runs::RunArgument;
 use super::{Failure, runtime};
 use crate::audio::{CHUNK, Kept, Recording};
-use crate::callout::Heard;
 use crate::driver::{Driver, Standing};
 use crate::journal::{JournalError, Record, Writer};
-use crate::listen::{EarThread, Ears, Gate};
+use crate::listen::{EarThread, Gate};
 use crate::recap;
 use crate::session::Event;
 use crate::terminal::{out, outln};
@@ -95,7 +94,9 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
     let mut ears = devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
-    let recovered = listen_again(&mut ears, before, heard);
+    // What was in front of the cut and isn't on record yet is recovered; what is may come a little later than it did, behind the cut.
+    ears.known_until(heard);
+    let recovered = before.iter().flat_map(|chunk| ears.feed(chunk)).collect();
     super::rehearse::introduce(&section, journal.header.settings.compress);
     let mut show = crate::terminal::tell;
     let session = runtime::carry_out(&path, |interrupt| {
@@ -137,9 +138,4 @@ fn since(path: &Path) -> Option<Ms> {
 /// The kept recording's sound between two places, in whole chunks; nothing where it can't be read.
 fn kept(wav: &Path, from: SampleIndex, at: SampleIndex) -> Vec<Vec<f32>> {
     Recording::open(wav, false).map(|mut sound| sound.seek(from, at)).unwrap_or_default()
-}
-
-/// Phrases in the sound in front of the cut whose results were not on record yet.
-fn listen_again(ears: &mut Ears, before: Vec<Vec<f32>>, heard: SampleIndex) -> Vec<Heard> {
-    before.iter().flat_map(|chunk| ears.feed(chunk)).filter(|phrase| phrase.start >= heard).collect()
 }

@@ -7,6 +7,7 @@ mod gate;
 mod listener;
 mod own;
 mod profile;
+mod rest;
 mod result;
 mod second;
 mod sentence;
@@ -50,8 +51,12 @@ pub struct Ears {
     recogniser: vosk::Recognizer,
     vocabulary: Vocabulary,
     offset: SampleIndex,
+    /// Samples that libvosk was not given since it became quiet.
+    rested: u64,
     opened: SampleIndex,
     fed: SampleIndex,
+    /// What begins before this place was told before.
+    known: SampleIndex,
     gate: Gate,
     echo: Echo,
     weighing: Option<Weighing>,
@@ -106,8 +111,10 @@ impl Ears {
             recogniser,
             vocabulary,
             offset: from,
+            rested: 0,
             opened: from,
             fed: from,
+            known: from,
             gate,
             echo: Echo::new(from),
             weighing,
@@ -134,6 +141,7 @@ impl Ears {
         self.waiting.clear();
         self.vocabulary = vocabulary;
         self.offset = self.fed;
+        self.rested = 0;
     }
 
     /// Take in one chunk at 16 kHz, floats in -1 to 1; gives the phrases that it completed.
@@ -145,11 +153,11 @@ impl Ears {
         self.fed = end;
         self.levels.extend(pcm.chunks(BLOCK).map(level));
         self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
-        let new = self.decode(&pcm);
+        let new = self.recognised(&pcm);
         let mut words = std::mem::take(&mut self.waiting);
         words.extend(new);
         let heard = if words.is_empty() { self.at_once() } else { self.judged(words, false) };
-        self.gate.others(heard)
+        self.news(heard)
     }
 
     /// Where the sound begins that is remembered.
@@ -223,15 +231,14 @@ impl Ears {
             let mut likely = weighing.likely(&scores, from);
             let meaning = |f: &Hypothesis| self.vocabulary.meaning(f.hit.phrase);
             likely.retain(|(f, _)| apart(f.start, f.end) && !holds(&weighed, &meaning(f), f.start, f.end));
-            weighed.extend(
-                weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter().filter(Candidate::sure),
-            );
+            let likely = weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter();
+            weighed.extend(likely.filter(|m| m.sure() && m.fits_best()));
         }
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !holds(&weighed, &h.meaning, h.start, h.end) {
                 let found = weighing.like(&self.vocabulary, &scores, from, h);
-                weighed.extend(found.filter(|m| apart(m.start, m.end)));
+                weighed.extend(found.filter(|m| apart(m.start, m.end) && m.fits_best()));
             }
         }
         for found in weighed.iter_mut().filter(|m| m.taken()) {
@@ -268,7 +275,9 @@ impl Ears {
 
     /// All the words that one chunk completed, filler among them, whatever is masked.
     pub fn words_in(&mut self, chunk: &[f32]) -> Vec<Word> {
-        self.decode(&pcm(chunk))
+        let sound = pcm(chunk);
+        self.remember(&floats(&sound));
+        self.decode(&sound)
     }
 
     /// The words still being decided when the sound ended.
@@ -279,7 +288,6 @@ impl Ears {
 
     fn decode(&mut self, pcm: &[i16]) -> Vec<Word> {
         let offset = self.offset;
-        self.remember(&floats(pcm));
         answer(&mut self.recogniser, |recogniser| match recogniser.accept_waveform(pcm) {
             Ok(vosk::DecodingState::Finalized) => words(&recogniser.result(), offset),
             _ => vec![],
@@ -296,7 +304,18 @@ impl Ears {
         let mut words = std::mem::take(&mut self.waiting);
         words.extend(self.last_words());
         let heard = self.judged(words, true);
-        self.gate.others(heard)
+        self.news(heard)
+    }
+
+    /// What begins before this place is on record: it is heard once more, in sound that is gone through again, and never told.
+    pub fn known_until(&mut self, place: SampleIndex) {
+        self.known = place;
+    }
+
+    fn news(&self, heard: Vec<Heard>) -> Vec<Heard> {
+        let mut heard = self.gate.others(heard);
+        heard.retain(|phrase| phrase.start >= self.known);
+        heard
     }
 }
 

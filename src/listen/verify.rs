@@ -303,6 +303,12 @@ impl Candidate {
         self.evidence() >= SURE.max(self.called)
     }
 
+    /// Whether no other phrase and no opposite fits better there. What the best explanation leaves out would else be told for its opposite, since
+    /// the evidence was fitted to what that explanation holds.
+    pub(super) fn fits_best(&self) -> bool {
+        self.features.margin > 0.0
+    }
+
     /// Whether it counts as called.
     pub(super) fn taken(&self) -> bool {
         self.evidence() >= self.called && !self.own

@@ -174,6 +174,45 @@ fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
     assert_eq!(heard_beside(&model, &others, &DECOYS, &sound).0, [""; 0], "where it is no callout, nothing is");
 }
 
+/// "Gloves off" by flite's voice rms: where only "gloves on" is a callout, nothing was called. What the best explanation leaves out is weighed too, and its
+/// evidence alone was 0.99.
+#[test]
+fn a_callout_is_not_told_for_its_opposite() {
+    let (sound, rate) = read_wav(Path::new("tests/data/acoustic/gloves_off.wav")).unwrap();
+    assert_eq!(rate, 16_000);
+    let model = Model::load(model()).unwrap();
+    assert_eq!(heard_beside(&model, &["gloves on"], &DECOYS, &sound).0, [""; 0]);
+    assert_eq!(heard_beside(&model, &["gloves on", "gloves off"], &DECOYS, &sound).0, ["gloves off"]);
+}
+
+/// libvosk is given nothing while it is quiet: what is called out afterwards is heard all the same, and lies where it was said.
+#[test]
+fn callouts_after_a_long_quiet_lie_where_they_were_said() {
+    let said = [("steam towel", 20), ("massage cream", 2), ("toner", 45), ("steam towel", 7)];
+    let model = Model::load(model()).unwrap();
+    for noise in [0.0, 0.002] {
+        let (mut sound, mut places) = (vec![], vec![]);
+        for (text, quiet) in said {
+            sound.resize(sound.len() + quiet * 16_000, 0.0);
+            let part = spoken(&[text]);
+            places.push(sound.len() + part.iter().position(|s| s.abs() > 0.01).unwrap());
+            sound.extend(part);
+        }
+        sound.resize(sound.len() + 32_000, 0.0);
+        let hiss = |n: usize| ((n as u32).wrapping_mul(2_654_435_761) >> 8) as f32 / 8_388_608.0 - 1.0;
+        let sound: Vec<f32> = sound.iter().enumerate().map(|(n, s)| s + noise * hiss(n)).collect();
+        let vocabulary = Vocabulary::of_phrases(["steam towel", "massage cream", "toner"]);
+        let mut ears = Ears::open(&model, vocabulary, &[], SampleIndex(0), Gate::default()).unwrap();
+        let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
+        heard.extend(ears.finish());
+        let says: Vec<_> = heard.iter().map(|h| h.meaning.clone()).collect();
+        assert_eq!(says, said.map(|(text, _)| Meaning::Callout(text.to_string())), "noise {noise}");
+        for (heard, place) in heard.iter().zip(places) {
+            assert!((heard.start.0 as i64 - place as i64).abs() < 2_400, "noise {noise}: {heard:?} said at {place}");
+        }
+    }
+}
+
 #[test]
 fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
     let sound = spoken(&["steam towel", "massage cream", "toner"]);
