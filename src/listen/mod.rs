@@ -275,9 +275,7 @@ impl Ears {
 
     /// All the words that one chunk completed, filler among them, whatever is masked.
     pub fn words_in(&mut self, chunk: &[f32]) -> Vec<Word> {
-        let sound = pcm(chunk);
-        self.remember(&floats(&sound));
-        self.decode(&sound)
+        self.decode(&pcm(chunk))
     }
 
     /// The words still being decided when the sound ended.
@@ -312,10 +310,9 @@ impl Ears {
         self.known = place;
     }
 
+    /// Of what is heard, what neither the tool said itself nor was told before.
     fn news(&self, heard: Vec<Heard>) -> Vec<Heard> {
-        let mut heard = self.gate.others(heard);
-        heard.retain(|phrase| phrase.start >= self.known);
-        heard
+        self.gate.others(heard).into_iter().filter(|phrase| phrase.start >= self.known).collect()
     }
 }
 

@@ -27,10 +27,9 @@ fn even(levels: &VecDeque<f32>) -> bool {
 impl Ears {
     /// The words that are complete with the sound just fed, whose levels are known.
     pub(super) fn recognised(&mut self, sound: &[i16]) -> Vec<Word> {
+        self.remember(&floats(sound));
         // What libvosk is still deciding it goes on with.
-        let rests = even(&self.levels) && (self.rested > 0 || self.recogniser.partial_result().partial.is_empty());
-        if rests {
-            self.remember(&floats(sound));
+        if even(&self.levels) && (self.rested > 0 || self.recogniser.partial_result().partial.is_empty()) {
             self.rested += sound.len() as u64;
             return vec![];
         }
@@ -38,10 +37,9 @@ impl Ears {
         // Its words are placed by what it was given.
         self.offset = SampleIndex(self.offset.0 + self.rested - again);
         self.rested = 0;
-        let before = self.recent.len().saturating_sub(again as usize);
+        let before = self.recent.len().saturating_sub(sound.len() + again as usize);
         let given: Vec<f32> = self.recent.range(before..).copied().collect();
-        self.remember(&floats(sound));
-        self.decode(&[pcm(&given), sound.to_vec()].concat())
+        self.decode(&pcm(&given))
     }
 }
 

@@ -199,8 +199,7 @@ fn callouts_after_a_long_quiet_lie_where_they_were_said() {
             sound.extend(part);
         }
         sound.resize(sound.len() + 32_000, 0.0);
-        let hiss = |n: usize| ((n as u32).wrapping_mul(2_654_435_761) >> 8) as f32 / 8_388_608.0 - 1.0;
-        let sound: Vec<f32> = sound.iter().enumerate().map(|(n, s)| s + noise * hiss(n)).collect();
+        let sound: Vec<f32> = sound.iter().zip(crate::own_voice::noise(7)).map(|(s, n)| s + noise * n).collect();
         let vocabulary = Vocabulary::of_phrases(["steam towel", "massage cream", "toner"]);
         let mut ears = Ears::open(&model, vocabulary, &[], SampleIndex(0), Gate::default()).unwrap();
         let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();

@@ -12,7 +12,7 @@ use stepbell::time::SampleIndex;
 use stepbell::voice::{Proctor, Speech};
 
 /// Noise in -1 to 1 (a linear congruential generator, Numerical Recipes' numbers, from memory).
-fn noise(seed: u32) -> impl Iterator<Item = f32> {
+pub fn noise(seed: u32) -> impl Iterator<Item = f32> {
     let mut state = seed;
     std::iter::repeat_with(move || {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
