@@ -195,10 +195,48 @@ impl Ears {
         let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
         sure.retain(|m| m.sure() && !self.may_be_own(weighing, m));
+        let surer = self.surer(weighing, &scores, from, &sure, &[]);
+        sure.retain(|m| !surer.iter().any(|o| o.meets(m.start, m.end)));
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
         heard
+    }
+
+    /// The likeliest places of phrases that were not weighed there: the best explanation of a whole stretch leaves out what something else beats by a
+    /// little.
+    fn left_out(
+        &self,
+        weighing: &Weighing,
+        scores: &Scores,
+        from: SampleIndex,
+        weighed: &[Candidate],
+        theirs: &[Heard],
+        there: impl Fn(SampleIndex, SampleIndex) -> bool,
+    ) -> Vec<Candidate> {
+        let mut likely = weighing.likely(scores, from, there);
+        likely.retain(|(f, _)| !holds(weighed, &self.vocabulary.meaning(f.hit.phrase), f.start, f.end));
+        weighing.weigh(&self.vocabulary, scores, &likely, theirs)
+    }
+
+    /// What is left out where a callout is hardly sure, and is surer than that: the callout was taken for another one.
+    fn surer(
+        &self,
+        weighing: &Weighing,
+        scores: &Scores,
+        from: SampleIndex,
+        weighed: &[Candidate],
+        theirs: &[Heard],
+    ) -> Vec<Candidate> {
+        let taken: Vec<&Candidate> = weighed.iter().filter(|m| m.taken()).collect();
+        let doubtful = |start, end| taken.iter().any(|m| m.doubtful() && m.meets(start, end));
+        if !taken.iter().any(|m| m.doubtful()) {
+            return vec![];
+        }
+        let mut surer = self.left_out(weighing, scores, from, weighed, theirs, doubtful);
+        let beaten = |m: &Candidate| taken.iter().any(|o| o.meets(m.start, m.end) && o.evidence() >= m.evidence());
+        surer.retain(|m| m.sure() && !beaten(m));
+        surer
     }
 
     /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone. Where one ends with the
@@ -226,14 +264,13 @@ impl Ears {
         let mut found = weighing.found(&scores, from);
         found.retain(|(f, _)| apart(f.start, f.end));
         let mut weighed = weighing.weigh(&self.vocabulary, &scores, &found, &theirs);
-        // What the best explanation of the whole stretch leaves out is weighed too where it holds no callout, and has to be as sure as what is told at once.
+        // What the best explanation of the whole stretch leaves out counts too where that holds no callout, and has to be as sure as what is told at once.
         if reported.is_empty() && !weighed.iter().any(Candidate::taken) {
-            let mut likely = weighing.likely(&scores, from);
-            let meaning = |f: &Hypothesis| self.vocabulary.meaning(f.hit.phrase);
-            likely.retain(|(f, _)| apart(f.start, f.end) && !holds(&weighed, &meaning(f), f.start, f.end));
-            let likely = weighing.weigh(&self.vocabulary, &scores, &likely, &theirs).into_iter();
-            weighed.extend(likely.filter(|m| m.sure() && m.fits_best()));
+            let left_out = self.left_out(weighing, &scores, from, &weighed, &theirs, apart).into_iter();
+            weighed.extend(left_out.filter(|m| m.sure() && m.fits_best()));
         }
+        let surer = self.surer(weighing, &scores, from, &weighed, &theirs).into_iter();
+        weighed.extend(surer.filter(|m| apart(m.start, m.end)));
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !holds(&weighed, &h.meaning, h.start, h.end) {

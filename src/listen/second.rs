@@ -80,9 +80,6 @@ const LIKELIEST: usize = 6;
 /// The evidence from which on a callout in a wording that nobody listed was perhaps called, and one where another phrase was found.
 const UNLISTED: f64 = 0.5;
 const OVER: f64 = 0.5;
-/// A phrase that was found with less evidence than this may have been another one. On the development set at 10 dB all from here to 0.999 find the same
-/// three callouts more, 0.95 none.
-const DOUBTFUL: f64 = 0.98;
 
 impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were surely found there: which were
@@ -124,8 +121,7 @@ impl Ears {
         let network = PhraseNetwork::new(&pronunciations, |_| false, &[]);
         let mut places: Vec<Vec<Place>> = vec![vec![]; wanted.len()];
         // The sound of two utterances may overlap: what one holds whole, the other may hold in part.
-        let doubtful = |m: &Candidate| m.evidence() < DOUBTFUL;
-        let taken: Vec<(&Candidate, bool)> = self.weighed().filter(|m| m.taken()).map(|m| (m, doubtful(m))).collect();
+        let taken: Vec<(&Candidate, bool)> = self.weighed().filter(|m| m.taken()).map(|m| (m, m.doubtful())).collect();
         let own = |m: &Candidate, k: usize| matches!(&m.meaning, Meaning::Callout(say) if wanted[k].say.contains(say));
         // Whether another phrase was found there; none where what was found is sure, or is a callout of this step.
         let over = |start: SampleIndex, end: SampleIndex, k: usize| {
@@ -134,7 +130,7 @@ impl Ears {
         };
         for utterance in &self.utterances {
             let whole = (0, utterance.scores.frames());
-            let doubted = utterance.weighed.iter().any(|m| m.taken() && doubtful(m));
+            let doubted = utterance.weighed.iter().any(|m| m.taken() && m.doubtful());
             let left = utterance.left().into_iter().map(|part| (part, false));
             for ((from, until), doubted) in left.chain(doubted.then_some((whole, true))) {
                 let (scores, from) =

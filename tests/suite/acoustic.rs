@@ -159,19 +159,31 @@ fn heard_beside(model: &Model, phrases: &[&str], decoys: &[&str], sound: &[f32])
     (heard.into_iter().map(say).collect(), ears)
 }
 
-/// "Pause the clock" by flite's voice slt, 7 dB above noise whose power falls as 1/f: the best explanation of the whole stretch holds no callout.
-#[test]
-fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
-    let vocabulary = Vocabulary::of(&crate::section::shipped("brow-wax"));
+/// What is heard in a recording of a shipped section's callout, where those that `known` leaves out aren't known.
+fn recorded(section: &str, file: &str, known: impl Fn(&str) -> bool) -> Vec<String> {
+    let vocabulary = Vocabulary::of(&crate::section::shipped(section));
     let phrases: Vec<String> = vocabulary.phrases().collect();
-    let phrases: Vec<&str> = phrases.iter().map(String::as_str).collect();
-    let (sound, rate) = read_wav(Path::new("tests/data/acoustic/left_out.wav")).unwrap();
+    let (sound, rate) = read_wav(&Path::new("tests/data/acoustic").join(file)).unwrap();
     assert_eq!(rate, 16_000);
     let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
     let model = Model::load(model()).unwrap().with_pronunciations(&words, &[]);
-    assert_eq!(heard_beside(&model, &phrases, &DECOYS, &sound).0, ["pause the clock"]);
-    let others: Vec<&str> = phrases.into_iter().filter(|p| !p.contains("clock")).collect();
-    assert_eq!(heard_beside(&model, &others, &DECOYS, &sound).0, [""; 0], "where it is no callout, nothing is");
+    let phrases: Vec<&str> = phrases.iter().map(String::as_str).filter(|p| known(p)).collect();
+    heard_beside(&model, &phrases, &DECOYS, &sound).0
+}
+
+/// "Pause the clock" by flite's voice slt, 7 dB above noise whose power falls as 1/f: the best explanation of the whole stretch holds no callout.
+#[test]
+fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
+    assert_eq!(recorded("brow-wax", "left_out.wav", |_| true), ["pause the clock"]);
+    let others = recorded("brow-wax", "left_out.wav", |p| !p.contains("clock"));
+    assert_eq!(others, [""; 0], "where it is no callout, nothing is");
+}
+
+/// "Picked up with gloves" by the same voice, 5 dB above such noise: the best explanation has two other callouts there, at 0.82 and 0.91, and leaves out
+/// the one that was said, at 1.00.
+#[test]
+fn a_callout_that_is_hardly_sure_gives_way_to_a_surer_one() {
+    assert_eq!(recorded("basic-facial", "surer.wav", |_| true), ["picked up with gloves"]);
 }
 
 /// "Gloves off" by flite's voice rms: where only "gloves on" is a callout, nothing was called. What the best explanation leaves out is weighed too, and its
