@@ -69,7 +69,7 @@ english() { # the acoustic model's folder, written from our own network and word
   rm -rf "$fetched/english.new"; mkdir -p "$fetched/english.new"
   "$python" "$here/recipe/lexicon.py" unigrams "$fetched/unigrams.txt"
   "$python" "$here/recipe/make_vosk_model.py" --net "$here/english/net.npz" --lex "$here/english/lexicon.txt" \
-    --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 --endpoint 0.2,0.4,0.8 >/dev/null
+    --lm "$fetched/unigrams.txt" --out "$fetched/english.new" --acoustic-scale 1.0 --unk-loop 1,1.6,1 --endpoint 0.06,0.4,0.8 >/dev/null
   cp "$here/english/ear.onnx" "$fetched/english.new/am/ear.onnx"
   echo "$stamp" >"$fetched/english.new/stamp"
   rm -rf "$fetched/english"; mv "$fetched/english.new" "$fetched/english"

@@ -68,6 +68,8 @@ pub struct Ears {
     early: Vec<Candidate>,
     /// What libvosk made of an utterance whose last sound is still too near; one with the next, where that comes first.
     waiting: Vec<Word>,
+    /// Where there is enough sound behind it.
+    due: SampleIndex,
     /// The last sound fed, up to `fed`.
     recent: VecDeque<f32>,
     /// End of the last phrase found.
@@ -87,6 +89,9 @@ const BEHIND: Ms = Ms(850);
 
 /// A callout has ended where so much sound without it follows.
 const ENDED: Ms = Ms(200);
+
+/// The same of one that is hardly sure: who talks on has perhaps called nothing.
+const DOUBTED: Ms = Ms(500);
 
 /// As much of it is kept for the second listen, and a phrase that is found begins before; what is behind belongs to the next utterance.
 const TAIL: Ms = Ms(400);
@@ -122,6 +127,7 @@ impl Ears {
             powers: vec![],
             early: vec![],
             waiting: vec![],
+            due: from,
             recent: VecDeque::new(),
             found: from,
             decided: from,
@@ -154,7 +160,8 @@ impl Ears {
         self.levels.extend(pcm.chunks(BLOCK).map(level));
         self.levels.drain(..self.levels.len().saturating_sub(LEVELS));
         let new = self.recognised(&pcm);
-        let mut words = std::mem::take(&mut self.waiting);
+        let due = !new.is_empty() || self.fed >= self.due;
+        let mut words = if due { std::mem::take(&mut self.waiting) } else { vec![] };
         words.extend(new);
         let heard = if words.is_empty() { self.at_once() } else { self.judged(words, false) };
         self.news(heard)
@@ -282,11 +289,13 @@ impl Ears {
             found.own = self.may_be_own(weighing, found);
         }
         let open = |m: &Candidate| until.since(m.end) < ENDED;
+        let due = |m: &Candidate| m.end + if m.doubtful() { DOUBTED } else { ENDED };
+        let due = weighed.iter().filter(|m| m.taken()).map(due).fold(until, SampleIndex::max);
         if until < self.fed {
             // The next utterance holds it whole.
             weighed.retain(|m| !open(m));
-        } else if !now && weighed.iter().any(|m| m.taken() && open(m)) {
-            self.waiting = words;
+        } else if !now && due > until {
+            (self.waiting, self.due) = (words, due);
             return vec![];
         }
         weighed.sort_by_key(|m| m.start);
