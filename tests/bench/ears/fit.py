@@ -36,6 +36,13 @@ def again(a, b):
     return a["phrase"] == b["phrase"] and a["start"] < b["end"] and b["start"] < a["end"]
 
 
+def stands(job, found, vocabulary):
+    """Whether a finding stands for what was said there: both share more than half of the longer one's time."""
+    def meets(start, end):
+        return min(end, found["end"]) - max(start, found["start"]) > max(end - start, found["end"] - found["start"]) / 2
+    return any(meets(start, end) and hearing.same(vocabulary, job["grammar"], phrase, found["phrase"]) for phrase, start, end in job["truth"])
+
+
 def of(job):
     """Who or what is heard in a recording: a synthetic voice, the same people's words in whatever noise, or a piece of reading."""
     if "truth" not in job:
@@ -99,8 +106,9 @@ def findings(jobs, answers, vocabulary):
                 said[key] += len(job["truth"])
             marks = list(zip(answer["measured"], judged(job, answer["measured"], vocabulary)))
             right = [f for f, k in marks if k is not None]
-            # What was found once more in the sound before the next utterance is right too, and counts once.
-            rows += [(f, k is not None, key, job["wav"] + job["grammar"], of(job)) for f, k in marks if k is not None or not any(again(f, r) for r in right)]
+            # What was found once more in the sound before the next utterance is right too, and counts once; in another wording as well.
+            rows += [(f, k is not None or stands(job, f, vocabulary), key, job["wav"] + job["grammar"], of(job))
+                     for f, k in marks if k is not None or not any(again(f, r) for r in right)]
         else:
             text = " " + job["text"] + " "
             for phrase in sorted({f["phrase"] for f in answer["measured"]}):
