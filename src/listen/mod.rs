@@ -84,7 +84,7 @@ pub struct Ears {
 /// Sound that is remembered: an utterance is cut after a minute.
 const REMEMBERED: usize = 64 * RATE as usize;
 
-/// Sound behind an utterance that is judged with it: whoever talks on has not called anything. libvosk's result comes about as late.
+/// Sound behind an utterance that is judged with it: whoever talks on has not called anything.
 const BEHIND: Ms = Ms(850);
 
 /// A callout has ended where so much sound without it follows.
@@ -180,8 +180,8 @@ impl Ears {
         verifier.scores(&sound)
     }
 
-    /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes a
-    /// quarter of a second later.
+    /// A callout said alone is told as soon as a short pause follows it, where it is all but sure; the recogniser's own result comes
+    /// later.
     fn at_once(&mut self) -> Vec<Heard> {
         if self.vocabulary.asks() {
             return vec![];
@@ -202,48 +202,14 @@ impl Ears {
         let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
         sure.retain(|m| m.sure() && !self.may_be_own(weighing, m));
-        let surer = self.surer(weighing, &scores, from, &sure, &[]);
-        sure.retain(|m| !surer.iter().any(|o| o.meets(m.start, m.end)));
+        if !sure.is_empty() {
+            let surer = weighing.left_out(&self.vocabulary, &scores, from, &sure, &[], |_, _| true);
+            sure.retain(|m| !surer.iter().any(|o| o.meets(m.start, m.end)));
+        }
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);
         heard
-    }
-
-    /// The likeliest places of phrases that were not weighed there: the best explanation of a whole stretch leaves out what something else beats by a
-    /// little.
-    fn left_out(
-        &self,
-        weighing: &Weighing,
-        scores: &Scores,
-        from: SampleIndex,
-        weighed: &[Candidate],
-        theirs: &[Heard],
-        there: impl Fn(SampleIndex, SampleIndex) -> bool,
-    ) -> Vec<Candidate> {
-        let mut likely = weighing.likely(scores, from, there);
-        likely.retain(|(f, _)| !holds(weighed, &self.vocabulary.meaning(f.hit.phrase), f.start, f.end));
-        weighing.weigh(&self.vocabulary, scores, &likely, theirs)
-    }
-
-    /// What is left out where a callout is hardly sure, and is surer than that: the callout was taken for another one.
-    fn surer(
-        &self,
-        weighing: &Weighing,
-        scores: &Scores,
-        from: SampleIndex,
-        weighed: &[Candidate],
-        theirs: &[Heard],
-    ) -> Vec<Candidate> {
-        let taken: Vec<&Candidate> = weighed.iter().filter(|m| m.taken()).collect();
-        let doubtful = |start, end| taken.iter().any(|m| m.doubtful() && m.meets(start, end));
-        if !taken.iter().any(|m| m.doubtful()) {
-            return vec![];
-        }
-        let mut surer = self.left_out(weighing, scores, from, weighed, theirs, doubtful);
-        let beaten = |m: &Candidate| taken.iter().any(|o| o.meets(m.start, m.end) && o.evidence() >= m.evidence());
-        surer.retain(|m| m.sure() && !beaten(m));
-        surer
     }
 
     /// The phrases in an utterance: which they are is decided by the judge where there is one, otherwise by the words alone. Where one ends with the
@@ -271,13 +237,10 @@ impl Ears {
         let mut found = weighing.found(&scores, from);
         found.retain(|(f, _)| apart(f.start, f.end));
         let mut weighed = weighing.weigh(&self.vocabulary, &scores, &found, &theirs);
-        // What the best explanation of the whole stretch leaves out counts too where that holds no callout, and has to be as sure as what is told at once.
-        if reported.is_empty() && !weighed.iter().any(Candidate::taken) {
-            let left_out = self.left_out(weighing, &scores, from, &weighed, &theirs, apart).into_iter();
-            weighed.extend(left_out.filter(|m| m.sure() && m.fits_best()));
+        // Beside what was told at once nothing is looked for where no callout was found.
+        if reported.is_empty() || weighed.iter().any(Candidate::taken) {
+            weighed.extend(weighing.left_out(&self.vocabulary, &scores, from, &weighed, &theirs, apart));
         }
-        let surer = self.surer(weighing, &scores, from, &weighed, &theirs).into_iter();
-        weighed.extend(surer.filter(|m| apart(m.start, m.end)));
         // Now and then libvosk, with other costs, finds a callout where the whole stretch seems likelier to be something else.
         for h in theirs.iter().filter(|h| from <= h.start && h.end <= until) {
             if !holds(&weighed, &h.meaning, h.start, h.end) {

@@ -134,22 +134,39 @@ impl Weighing {
         hits(&self.network, false).chain(others.into_iter().flatten()).filter_map(found).collect()
     }
 
-    /// Where in a stretch of scores that begins at `from` phrases are likeliest, a few places, of those that are `there`.
-    pub(super) fn likely(
+    /// What the best explanation of a stretch of scores that begins at `from`, which [`Self::found`] gives, leaves out since something else beats it by a
+    /// little. Of the places that are `there` the likeliest few are weighed: all, where no callout was found, and those of callouts that are hardly sure.
+    /// They have to be as sure as what is told at once, and to fit best or to be surer than the callout.
+    pub(super) fn left_out(
         &self,
+        vocabulary: &Vocabulary,
         scores: &Scores,
         from: SampleIndex,
+        weighed: &[Candidate],
+        theirs: &[Heard],
         there: impl Fn(SampleIndex, SampleIndex) -> bool,
-    ) -> Vec<(Hypothesis, bool)> {
+    ) -> Vec<Candidate> {
+        let taken: Vec<&Candidate> = weighed.iter().filter(|m| m.taken()).collect();
+        if !taken.is_empty() && !taken.iter().any(|m| m.doubtful()) {
+            return vec![];
+        }
+        let doubted = |start, end| taken.iter().any(|m| m.doubtful() && m.meets(start, end));
         let mut likely = self.verifier.sweep(scores, &self.network);
-        let there = |l: &Likely| there(sample(from, l.frames.0), sample(from, l.frames.1));
-        likely.retain(|l| l.phrase < self.called.len() && l.llr >= BETTER && there(l));
+        likely.retain(|l| {
+            let (start, end) = (sample(from, l.frames.0), sample(from, l.frames.1));
+            let wanted = there(start, end) && (taken.is_empty() || doubted(start, end));
+            l.phrase < self.called.len() && l.llr >= BETTER && wanted
+        });
         likely.sort_by(|a, b| b.llr.total_cmp(&a.llr));
         let hypothesis = |Likely { phrase, frames: (first, until), .. }: Likely| {
             let hit = Match { phrase, from: first, until, carrier: None };
             (Hypothesis { start: sample(from, first), end: sample(from, until), hit }, false)
         };
-        likely.into_iter().take(LIKELIEST).map(hypothesis).collect()
+        let mut likely: Vec<_> = likely.into_iter().take(LIKELIEST).map(hypothesis).collect();
+        likely.retain(|(f, _)| !holds(weighed, &vocabulary.meaning(f.hit.phrase), f.start, f.end));
+        let beaten = |m: &Candidate| taken.iter().any(|o| o.meets(m.start, m.end) && o.evidence() >= m.evidence());
+        let counts = |m: &Candidate| m.sure() && if taken.is_empty() { m.fits_best() } else { !beaten(m) };
+        self.weigh(vocabulary, scores, &likely, theirs).into_iter().filter(counts).collect()
     }
 
     /// Those of some found ones that are worth it, weighed against all others. `theirs`: what libvosk has there. Another wording is only looked at where
