@@ -3,8 +3,10 @@
 
     ear_train.py --packs 'packs/*.npz' --go-on ear_f16.pt --out OUT [--minutes 10]
 
+Started by torchrun, it trains on as many GPUs as torchrun has processes: each draws its own batches, and their gradients are averaged.
+
 Packs are those of train.py. The network aligns every utterance itself, then learns the frames by cross-entropy and whole utterances by the share
-of what was said among all that a phone bigram allows (train.py's Whole), in noise down to 0 dB, rooms, behind masks, through narrow and far
+of what was said among all that a phone bigram allows (train.py's Whole), in noise down to -3 dB, rooms, behind masks, through narrow and far
 microphones and at other speeds, with which the voice's pitch and formants go. An average of its weights over time is kept.
 
 Nobody in english/kept_out.txt is trained on, from whatever copy of a recording. With --watch FOLDER (tests/data/ears) the people there that tuning
@@ -24,6 +26,7 @@ import time
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn as nn
 import torch.nn.functional as F
 
@@ -162,8 +165,8 @@ class Sounds:
             f = torch.fft.rfftfreq(n, device=d).clamp_min(1.0 / n)
             return torch.fft.irfft(torch.randn(batch, n // 2 + 1, dtype=torch.cfloat, device=d) * f[None] ** (-u(batch, 1)), n)
         # Chance, kind, and from which to which signal-to-noise ratio in dB.
-        for chance, make, low, high in ((0.35, coloured, 0, 35), (0.15, lambda: cut(self.babble) + cut(self.babble) + cut(self.babble), 4, 25),
-                                        (0.6, lambda: cut(self.noises), 0, 25)):
+        for chance, make, low, high in ((0.4, coloured, -2, 35), (0.2, lambda: cut(self.babble) + cut(self.babble) + cut(self.babble), 2, 25),
+                                        (0.6, lambda: cut(self.noises), -3, 25)):
             noise = make()
             ratio = 10 ** ((low + (high - low) * u(batch)) / 10)
             gain = (power / noise.pow(2).mean(1).clamp_min(1e-9) / ratio).sqrt()
@@ -287,6 +290,8 @@ class Watch:
 class Trainer:
     def __init__(self, a, device):
         self.a, self.device, self.begun = a, device, time.time()
+        self.draws = random.Random(a.seed)
+        self.rank, self.ranks = (dist.get_rank(), dist.get_world_size()) if dist.is_initialized() else (0, 1)
         self.phones = open(os.path.join(ENGLISH, "phones.txt")).read().split()
         self.ids = {p: k for k, p in enumerate(self.phones)}
         self.sil, self.spn, self.outputs = self.ids["SIL"], self.ids["SPN"], 2 * len(self.phones)
@@ -318,7 +323,8 @@ class Trainer:
         self.aligned, self.heard = [None] * len(self.train), [None] * len(self.train)
 
     def say(self, *what):
-        print(f"{time.time() - self.begun:.0f} s", *what, flush=True)
+        if self.rank == 0:
+            print(f"{time.time() - self.begun:.0f} s", *what, flush=True)
 
     def sequence(self, m):
         """Phones of what was said, with silences between words that may be skipped."""
@@ -341,7 +347,7 @@ class Trainer:
         """Which output each frame is, by the network itself, at the likeliest of three draws of pronunciations. The worst 2 % of each source are left
         out: clips that hold something else than their text."""
         seen, score = torch.zeros(self.outputs, device=self.device), np.full(len(self.train), -1e9)
-        order = sorted(range(len(self.train)), key=lambda k: len(self.train[k][0]))
+        order = sorted(range(len(self.train)), key=lambda k: len(self.train[k][0]))[self.rank::self.ranks]
         for some in (order[k:k + 96] for k in range(0, len(order), 96)):
             n = torch.tensor([len(self.train[k][0]) for k in some], device=self.device)
             x = torch.zeros(len(some), int(n.max()) + 400, device=self.device)
@@ -361,6 +367,11 @@ class Trainer:
                     if value[row] > score[k] and count[row] >= sum(not o for o in sequences[row][1]):
                         score[k], self.heard[k] = value[row], sequences[row]
                         self.aligned[k] = label[row, :count[row]].astype(np.int64)
+        if self.ranks > 1:
+            parts = [None] * self.ranks
+            dist.all_gather_object(parts, [(k, score[k], self.aligned[k], self.heard[k]) for k in order])
+            for k, *found in (one for part in parts for one in part):
+                score[k], self.aligned[k], self.heard[k] = found
         source = np.array([m["src"] for _, m in self.train])
         for s in sorted(set(source)):
             own = np.nonzero(source == s)[0]
@@ -390,9 +401,9 @@ class Trainer:
 
     def batches(self):
         """Rounds of groups of utterances: long ones alone, short ones in a row with pauses."""
-        pool = [k for k, (_, m) in enumerate(self.train) if self.aligned[k] is not None and random.random() < self.chance(m)]
-        random.shuffle(pool)
-        groups, row, total, want = [], [], 0.0, random.uniform(0.5, 6)
+        pool = [k for k, (_, m) in enumerate(self.train) if self.aligned[k] is not None and self.draws.random() < self.chance(m)]
+        self.draws.shuffle(pool)
+        groups, row, total, want = [], [], 0.0, self.draws.uniform(0.5, 6)
         for k in pool:
             seconds = len(self.train[k][0]) / RATE
             if seconds > 4:
@@ -402,17 +413,19 @@ class Trainer:
             total += seconds + 0.4
             if total > want:
                 groups.append(row)
-                row, total, want = [], 0.0, random.uniform(0.5, 6)
+                row, total, want = [], 0.0, self.draws.uniform(0.5, 6)
         lasts = [sum(len(self.train[k][0]) for k in g) / RATE + 0.5 * len(g) + 0.8 for g in groups]
         out, batch, longest = [], [], 0
-        for g in sorted(range(len(groups)), key=lambda g: lasts[g] * random.uniform(0.9, 1.1)):
+        for g in sorted(range(len(groups)), key=lambda g: lasts[g] * self.draws.uniform(0.9, 1.1)):
             if batch and max(longest, lasts[g]) * (len(batch) + 1) > self.a.batch_seconds:
                 out.append(batch)
                 batch, longest = [], 0
             batch.append(groups[g])
             longest = max(longest, lasts[g])
-        random.shuffle(out)
-        return out
+        # Processes wait for each other after every update, so each round of theirs is of like lengths. All draw the same ones.
+        rounds = [out[k:k + self.ranks] for k in range(0, len(out) - self.ranks + 1, self.ranks)]
+        self.draws.shuffle(rounds)
+        return [r[self.rank] for r in rounds]
 
     @torch.no_grad()
     def make(self, groups, strength):
@@ -494,7 +507,21 @@ class Trainer:
                 wrong, total = wrong + costs[-1], total + len(said)
         return wrong / max(total, 1)
 
+    def together(self, progress):
+        """Average the gradients of all processes, and how far each is: all stop with the same update."""
+        if self.ranks == 1:
+            return progress
+        own = [p.grad for p in self.net.parameters()]
+        flat = torch.cat([g.reshape(-1) for g in own] + [torch.tensor([progress], device=self.device)])
+        dist.all_reduce(flat)
+        flat /= self.ranks
+        for g, mean in zip(own, flat.split([g.numel() for g in own] + [1])):
+            g.copy_(mean.view_as(g))
+        return float(flat[-1])
+
     def save(self, net, name):
+        if self.rank:
+            return
         torch.save({k: v.half() for k, v in net.state_dict().items()}, f"{self.a.out}/{name}.pt")
         np.save(f"{self.a.out}/shares.npy", self.shares)
 
@@ -508,16 +535,15 @@ class Trainer:
         a = self.a
         os.makedirs(a.out, exist_ok=True)
         self.align()
-        watch = Watch(a.watch, self.ids, self.device) if a.watch else None
-        tell = lambda net, name: self.say(f"{name}: phone error {self.errors(net):.4f}; " + (watch(net, self.prior, self.move, self.first_phone) if watch else ""))
+        watch = Watch(a.watch, self.ids, self.device) if a.watch and self.rank == 0 else None
+        tell = lambda net, name: self.rank or self.say(f"{name}: phone error {self.errors(net):.4f}; " + (watch(net, self.prior, self.move, self.first_phone) if watch else ""))
         tell(self.mean, "at first")
         head = [dict(params=list(self.net.head.parameters()), top=a.head_lr)]
         rest = [dict(params=[p for n, p in self.net.named_parameters() if not n.startswith("head")], top=a.lr)]
         optimiser = torch.optim.AdamW(head + rest, lr=a.lr, betas=(0.9, 0.98), weight_decay=0.02)
-        begun, shown, updates, self.net = time.time(), time.time(), 0, self.net.train()
+        begun, shown, updates, progress, self.net = time.time(), time.time(), 0, 0.0, self.net.train()
         while True:
             for groups in self.batches():
-                progress = (time.time() - begun) / (60 * a.minutes)
                 if progress >= 1:
                     self.save(self.mean, "ear_f16")
                     for share in (0.5, 0.75, 1.0):
@@ -537,6 +563,7 @@ class Trainer:
                 loss = F.cross_entropy(out[live], label[live], label_smoothing=0.02) - a.whole / recipe.SCALE * share.mean()
                 optimiser.zero_grad(set_to_none=True)
                 loss.backward()
+                progress = self.together((time.time() - begun) / (60 * a.minutes))
                 norm = nn.utils.clip_grad_norm_(self.net.parameters(), 2.0)
                 if torch.isfinite(norm):
                     optimiser.step()
@@ -545,7 +572,7 @@ class Trainer:
                 with torch.no_grad():
                     torch._foreach_lerp_(list(self.mean.state_dict().values()), list(self.net.state_dict().values()), 1 - keep)
                 if updates % 100 == 0:
-                    self.say(f"update {updates} rows {len(groups)} loss {float(loss):.4f} share {float(share.mean()):.4f} norm {float(norm):.2f}")
+                    self.say(f"update {updates} rows {len(groups)} loss {float(loss.detach()):.4f} share {float(share.detach().mean()):.4f} norm {float(norm):.2f}")
                 if time.time() - shown > a.tell:
                     tell(self.mean, f"average of {updates} updates")
                     self.save(self.mean, "ear_f16")
@@ -571,9 +598,16 @@ def main():
     ap.add_argument("--tell", type=float, default=120, help="seconds between two looks")
     ap.add_argument("--seed", type=int, default=1)
     a = ap.parse_args()
-    torch.manual_seed(a.seed); random.seed(a.seed); np.random.seed(a.seed)
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    if "RANK" in os.environ:
+        torch.cuda.set_device(int(os.environ["LOCAL_RANK"]))
+        dist.init_process_group("nccl")
+    own = a.seed + 1000 * (dist.get_rank() if dist.is_initialized() else 0)
+    torch.manual_seed(own); random.seed(own); np.random.seed(own)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-    Trainer(a, "cuda" if torch.cuda.is_available() else "cpu").run()
+    Trainer(a, device).run()
+    if dist.is_initialized():
+        dist.destroy_process_group()
 
 
 if __name__ == "__main__":
