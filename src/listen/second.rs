@@ -77,10 +77,6 @@ struct Place {
 /// Places of a step's callouts that the second listen weighs, where nothing was found and where another phrase was: 10 to 20 ms each.
 const LIKELIEST: usize = 6;
 
-/// The evidence from which on a callout in a wording that nobody listed was perhaps called, and one where another phrase was found.
-const UNLISTED: f64 = 0.5;
-const OVER: f64 = 0.5;
-
 impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were surely found there: which were
     /// perhaps called, and where.
@@ -166,10 +162,8 @@ impl Ears {
                 let again = over(start, end, k).is_none_or(|over| over && !doubted);
                 let again = again || self.is_own(weighing, pronunciation, (start, end), features.llr);
                 let say = whose[likely.phrase].1.clone();
-                let least = if say.is_none() { UNLISTED } else { PERHAPS };
-                let least = if doubted { OVER.max(least) } else { least };
                 let evidence = evidence(&features, false);
-                let found = !again && features.llr >= BETTER && evidence >= least;
+                let found = !again && features.llr >= BETTER && evidence >= PERHAPS;
                 found.then_some(Sought { evidence, start, features, say })
             });
             weighed.max_by(|a, b| a.evidence.total_cmp(&b.evidence))

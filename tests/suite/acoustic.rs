@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::process::Command;
 use stepbell::acoustic::ear::Ear;
+use stepbell::acoustic::evidence::PERHAPS;
 use stepbell::acoustic::g2p::G2p;
 use stepbell::acoustic::graph::graph;
 use stepbell::acoustic::phones::Phones;
@@ -171,19 +172,19 @@ fn recorded(section: &str, file: &str, known: impl Fn(&str) -> bool) -> Vec<Stri
     heard_beside(&model, &phrases, &DECOYS, &sound).0
 }
 
-/// "Pause the clock" by flite's voice slt, 7 dB above noise whose power falls as 1/f: the best explanation of the whole stretch holds no callout.
+/// "Picked up with gloves" by flite's voice slt, 5 dB above noise whose power falls as 1/f: the best explanation of the whole stretch holds no callout.
 #[test]
 fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
-    assert_eq!(recorded("brow-wax", "left_out.wav", |_| true), ["pause the clock"]);
-    let others = recorded("brow-wax", "left_out.wav", |p| !p.contains("clock"));
+    assert_eq!(recorded("basic-facial", "left_out.wav", |_| true), ["picked up with gloves"]);
+    let others = recorded("basic-facial", "left_out.wav", |p| !p.contains("picked up"));
     assert_eq!(others, [""; 0], "where it is no callout, nothing is");
 }
 
-/// "Picked up with gloves" by the same voice, 5 dB above such noise: the best explanation has two other callouts there, at 0.82 and 0.91, and leaves out
-/// the one that was said, at 1.00.
+/// "Removing the mask" by the same voice, 4 dB above such noise: the best explanation has another callout there, at 0.77, and leaves out the one that was
+/// said, at 1.00.
 #[test]
 fn a_callout_that_is_hardly_sure_gives_way_to_a_surer_one() {
-    assert_eq!(recorded("basic-facial", "surer.wav", |_| true), ["picked up with gloves"]);
+    assert_eq!(recorded("basic-facial", "surer.wav", |_| true), ["removing the mask"]);
 }
 
 /// "Gloves off" by flite's voice rms: where only "gloves on" is a callout, nothing was called. What the best explanation leaves out is weighed too, and its
@@ -418,7 +419,7 @@ fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
         assert_eq!(phrases[4..].iter().map(|p| seek(p)).sum::<usize>(), 0, "chatter {share}");
         // Whoever confirms one teaches by it: it is known as the callout that it was, and no surer than one that counts.
         let doubts = ears.doubts().lock().unwrap().clone();
-        assert!(doubts.iter().all(|d| phrases[..4].contains(&d.say.as_str()) && (0.2..1.0).contains(&d.evidence)));
+        assert!(doubts.iter().all(|d| phrases[..4].contains(&d.say.as_str()) && (PERHAPS..1.0).contains(&d.evidence)));
         doubted += doubts.len();
     }
     println!("of 28 callouts {live} taken live, {again} found again");

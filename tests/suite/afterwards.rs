@@ -352,7 +352,7 @@ fn a_drowned_callout_is_asked_for_and_confirmed() {
         ];
         run.into_iter().chain(answer).chain([(start + 140.0, "")]).collect()
     };
-    let asked = (0..16).map(|k| 0.3 + 0.05 * k as f32).find_map(|share| {
+    let asked = (0..40).map(|k| 0.3 + 0.02 * k as f32).find_map(|share| {
         let (shown, replayed) = run(&script(None), Some((towel, share)), &format!("asked{share}"));
         shown.contains("Did you call steam towel?").then_some((share, replayed, shown))
     });
