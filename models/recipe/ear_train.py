@@ -290,6 +290,7 @@ class Watch:
 class Trainer:
     def __init__(self, a, device):
         self.a, self.device, self.begun = a, device, time.time()
+        # All processes draw the same rounds of batches; what else is drawn differs.
         self.draws = random.Random(a.seed)
         self.rank, self.ranks = (dist.get_rank(), dist.get_world_size()) if dist.is_initialized() else (0, 1)
         self.phones = open(os.path.join(ENGLISH, "phones.txt")).read().split()
@@ -422,7 +423,7 @@ class Trainer:
                 batch, longest = [], 0
             batch.append(groups[g])
             longest = max(longest, lasts[g])
-        # Processes wait for each other after every update, so each round of theirs is of like lengths. All draw the same ones.
+        # Processes wait for each other after every update, so each round of theirs is of like lengths.
         rounds = [out[k:k + self.ranks] for k in range(0, len(out) - self.ranks + 1, self.ranks)]
         self.draws.shuffle(rounds)
         return [r[self.rank] for r in rounds]

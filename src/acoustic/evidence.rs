@@ -29,7 +29,7 @@ pub fn threshold(phones: usize) -> f64 {
 /// else, by [`BETTER`]. Chosen on the development set: of 480 callouts looked for where others were said, 4 were perhaps called.
 pub const PERHAPS: f64 = 0.1;
 
-/// Least log-likelihood ratio of a callout found by the second listen.
+/// Least log-likelihood ratio of a callout found by the second listen, or weighed where the search leaves it out.
 pub const BETTER: f32 = -3.0;
 
 /// What the model looks at. `agreed`: libvosk found the same phrase there.
