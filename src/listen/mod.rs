@@ -201,11 +201,8 @@ impl Ears {
         };
         let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
-        sure.retain(|m| m.sure() && !self.may_be_own(weighing, m));
-        if !sure.is_empty() {
-            let surer = weighing.left_out(&self.vocabulary, &scores, from, &sure, &[], |_, _| true);
-            sure.retain(|m| !surer.iter().any(|o| o.meets(m.start, m.end)));
-        }
+        // The pause may lie inside a callout: "apply the st..." is somewhat like "apply the mask".
+        sure.retain(|m| m.taken() && !m.doubtful() && !self.may_be_own(weighing, m));
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.early.extend(sure);

@@ -187,6 +187,12 @@ fn a_callout_that_is_hardly_sure_gives_way_to_a_surer_one() {
     assert_eq!(recorded("basic-facial", "surer.wav", |_| true), ["removing the mask"]);
 }
 
+/// "Apply exfoliant" by espeak-ng's en-us+m3, slowly: at its short pause it is somewhat like "apply the mask", which was told for it.
+#[test]
+fn a_callout_is_not_told_for_what_another_sounds_like_up_to_a_short_pause() {
+    assert_eq!(recorded("basic-facial", "paused.wav", |_| true), ["apply exfoliant"]);
+}
+
 /// "Gloves off" by flite's voice rms: where only "gloves on" is a callout, nothing was called. What the best explanation leaves out is weighed too, and its
 /// evidence alone was 0.99.
 #[test]
