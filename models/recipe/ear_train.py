@@ -142,6 +142,25 @@ def begun(path):
     return {k: np.ascontiguousarray(v) for k, v in s.items()}
 
 
+def ended(label, x, sil):
+    """The output of each frame of an utterance x, silent from where its sound ends: a network that aligns its own utterances lets the last phone last
+    into the silence behind it, and learns that. A phone's first three frames stay, since a final stop may be quiet."""
+    n = (len(x) - SEEN) // HOP + 1
+    middle = np.lib.stride_tricks.sliding_window_view(x.astype("f4"), HOP)[(SEEN - HOP) // 2::HOP][:n]
+    level = 10 * np.log10((middle ** 2).mean(1) + 1)
+    entered = np.flatnonzero((label % 2 == 0) & (label != 2 * sil))
+    loud = np.flatnonzero(level > np.quantile(level, 0.95) - 35)
+    if len(entered) and len(loud):
+        end = max(loud[-1] + 2, entered[-1] + 3)
+        # What was silent already stays as it is.
+        spoken = np.flatnonzero(label[end:] // 2 != sil) + end
+        label[spoken] = 2 * sil + 1
+        if len(spoken) and spoken[0] == end:
+            label[end] = 2 * sil
+            label[end + 1:] = 2 * sil + 1
+    return label
+
+
 # ---- what comes between a mouth and the network ----
 class Sounds:
     """Rooms, masks, microphones and noise, all at a strength of 0 to 1."""
@@ -367,7 +386,7 @@ class Trainer:
                 for row, k in enumerate(some):
                     if value[row] > score[k] and count[row] >= sum(not o for o in sequences[row][1]):
                         score[k], self.heard[k] = value[row], sequences[row]
-                        self.aligned[k] = label[row, :count[row]].astype(np.int64)
+                        self.aligned[k] = ended(label[row, :count[row]].astype(np.int64), self.train[k][0], self.sil)
         if self.ranks > 1:
             parts = [None] * self.ranks
             dist.all_gather_object(parts, [(k, score[k], self.aligned[k], self.heard[k]) for k in order])

@@ -26,7 +26,7 @@ import numpy as np
 from synthetic import COMMANDS, RATE, callouts, drawn, packed, pronunciations, resampled, sentences
 
 MADE = 24000
-KINDS = ((0.04, "carried"), (0.32, "callout"), (0.42, "command"), (0.52, "single"), (0.74, "common"), (0.79, "trade"), (1, "long"))
+KINDS = ((0.04, "carried"), (0.24, "callout"), (0.48, "swapped"), (0.54, "command"), (0.62, "single"), (0.76, "common"), (0.82, "trade"), (1, "long"))
 # Words that end a section or steer a run, beside those of synthetic.py.
 MORE = ["finished", "stepping back", "i step back", "stepping away", "turning my hand", "turn my hand", "hand turned", "pause the clock", "resume the clock", "undo that",
         "how much time", "emergency"]

@@ -77,6 +77,11 @@ def drawn(rng, kinds, said, single, trade, long, common=(), command=()):
     kind = next(kind for bound, kind in kinds if draw < bound)
     if kind == "trade":
         return " ".join(rng.choice(trade) for _ in range(rng.randint(1, 3)))
+    if kind == "swapped":
+        # A callout with another word in it, so that each word must be heard, and not guessed from its neighbours.
+        words = rng.choice(said).split()
+        words[rng.randrange(len(words))] = rng.choice(trade if rng.random() < 0.5 else common)
+        return " ".join(words)
     text = rng.choice(dict(carried=said, callout=said, single=single, common=common, command=command, long=long)[kind])
     return rng.choice(CARRIERS).format(text) if kind == "carried" else text
 

@@ -28,7 +28,7 @@ SECOND = 5
 EDGE = 0.002
 # Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others. (Here by the phones that were found, there by the
 # fewest that the phrase can have: not the same behind carrier words, or where a word has a shorter way.)
-CALLED, SHORT = (0.75, 0.90), 3
+CALLED, SHORT = (0.70, 0.90), 3
 
 
 def again(a, b):
