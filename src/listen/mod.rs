@@ -64,8 +64,8 @@ pub struct Ears {
     levels: VecDeque<f32>,
     /// By 20 ms since the ears were opened: the power of the sound without the tool's voice, and of that.
     powers: Vec<(f32, f32)>,
-    /// Phrases told since the recogniser's last result, which will hold them too.
-    early: Vec<Candidate>,
+    /// Phrases told since the recogniser's last result, which will hold them too, each with the scores that it was found in.
+    early: Vec<Utterance>,
     /// What libvosk made of an utterance whose last sound is still too near; one with the next, where that comes first.
     waiting: Vec<Word>,
     /// Where there is enough sound behind it.
@@ -95,6 +95,9 @@ const DOUBTED: Ms = Ms(500);
 
 /// As much of it is kept for the second listen, and a phrase that is found begins before; what is behind belongs to the next utterance.
 const TAIL: Ms = Ms(400);
+
+/// So far apart are the places that levels, libvosk and the network give for the same end of a word, at most.
+const NEARBY: Ms = Ms(300);
 
 /// Longest callout that is told at once.
 const LONGEST: Ms = Ms(2500);
@@ -194,7 +197,7 @@ impl Ears {
             return vec![];
         }
         let scores = self.scores(&weighing.verifier, from, self.fed);
-        let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= Ms(300);
+        let near = |a: SampleIndex, b: SampleIndex| a.since(b).max(b.since(a)) <= NEARBY;
         let alone = |f: &Hypothesis| {
             let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
             tried && near(f.start, start) && near(f.end, end)
@@ -205,7 +208,9 @@ impl Ears {
         sure.retain(|m| m.taken() && !m.doubtful() && !self.may_be_own(weighing, m));
         let heard: Vec<Heard> = sure.iter().map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
-        self.early.extend(sure);
+        if !sure.is_empty() {
+            self.early.push(Utterance { from, scores, weighed: sure });
+        }
         heard
     }
 
@@ -218,7 +223,15 @@ impl Ears {
         let theirs = self.vocabulary.find(&words);
         let (Some(weighing), [first, .., last] | [first @ last]) = (&self.weighing, &words[..]) else { return theirs };
         // What was told at once lies in this utterance, and is found again.
-        let reported = &self.early;
+        let reported: Vec<&Candidate> = self.early.iter().flat_map(|u| &u.weighed).collect();
+        let within = |w: &Word| reported.iter().any(|m| m.start <= w.start + NEARBY && w.end <= m.end + NEARBY);
+        if words.iter().all(within) {
+            // Nothing else was said there, and the network has had its say.
+            self.decided = self.found;
+            let early = std::mem::take(&mut self.early);
+            self.keep(early);
+            return vec![];
+        }
         let found = reported.iter().map(|m| m.start).fold(self.found, SampleIndex::min);
         let taken = if reported.is_empty() { self.found } else { self.decided.min(found) };
         let begin = self.remembered();
@@ -265,13 +278,18 @@ impl Ears {
         let heard: Vec<Heard> = weighed.iter().filter(likeliest).map(Candidate::heard).collect();
         self.found = heard.iter().map(|h| h.end).fold(self.found, SampleIndex::max);
         self.decided = self.found;
-        let weighed = std::mem::take(&mut self.early).into_iter().chain(weighed).collect();
+        let weighed = std::mem::take(&mut self.early).into_iter().flat_map(|u| u.weighed).chain(weighed).collect();
         let kept = (tail.since(from).samples() as usize / HOP).min(scores.frames());
-        self.utterances.push(Utterance { from, scores: scores.part(0, kept), weighed });
+        self.keep(vec![Utterance { from, scores: scores.part(0, kept), weighed }]);
+        heard
+    }
+
+    /// Keep scores for the second listen, as many as there is room for.
+    fn keep(&mut self, utterances: Vec<Utterance>) {
+        self.utterances.extend(utterances);
         while self.utterances.iter().map(|u| u.scores.frames()).sum::<usize>() > KEPT {
             self.utterances.remove(0);
         }
-        heard
     }
 
     /// Everything that was weighed, taken or not: what the evidence is fitted to.
