@@ -82,16 +82,20 @@ impl Devices {
     /// The same for these announcements.
     pub fn voiced(&self, announcements: Vec<String>) -> Result<Rendered, Failure> {
         self.writable()?;
-        let speaks = self.voice.unwrap_or_default() == Voice::On;
         let speed = self.speed.unwrap_or(100);
         let (proctor, pitch) = (self.proctor, self.pitch.unwrap_or(100));
         let voice = || Cache::new(&super::cache()).at_speed(speed).spoken_by(proctor, pitch);
-        let cache = speaks.then(voice);
+        let cache = self.speaks().then(voice);
         let aloud = cache.is_some() && !self.at_once();
         let speaker = if aloud { Some(Speaker::open(&self.device).map_err(no_device)?) } else { None };
         let mut mouth = Rendered::new(cache, speaker, self.render.is_some());
         mouth.prepare(announcements);
         Ok(mouth)
+    }
+
+    /// Whether the proctor speaks aloud.
+    pub fn speaks(&self) -> bool {
+        self.voice.unwrap_or_default() == Voice::On
     }
 
     /// Whether a recording is taken in as fast as it can be.

@@ -209,6 +209,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         compress: options.compress,
         seed,
         headset: options.worn.headset,
+        unspoken: !options.devices.speaks(),
         drill,
         fade,
         drops: options.drops,

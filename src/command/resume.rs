@@ -1,8 +1,9 @@
 //! `resume RUN`: go on with a run that was cut off, or close it with its recap.
 
-use super::devices::{self, Devices};
+use super::devices::Devices;
 use super::rehearse::show_written;
 use super::runs::RunArgument;
+use super::settings::Voice;
 use super::{Failure, runtime};
 use crate::audio::{CHUNK, Kept, Recording};
 use crate::driver::{Driver, Standing};
@@ -70,7 +71,14 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         return show_written(page, Ok(None));
     }
 
-    let model = options.devices.model()?;
+    // Its own words can be told from what is heard only where all of the run speaks, or nothing does.
+    let unspoken = journal.header.settings.unspoken;
+    if unspoken && options.devices.speaks() {
+        outln!("This run was begun without a voice, and goes on without one.");
+    }
+    let voice = if unspoken { Some(Voice::Off) } else { options.devices.voice };
+    let devices = Devices { voice, ..options.devices.clone() };
+    let model = devices.model()?;
     if model.id() != journal.header.model {
         outln!("Another model listens now than when the run was begun.");
     }
@@ -78,11 +86,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     // The profile lies beside the run's journal.
     let runs = path.parent().unwrap_or(Path::new("."));
     let profile = super::profile::read(runs, model.id())?;
-    let model = devices::model_for(model, &section, &profile);
+    let model = super::devices::model_for(model, &section, &profile);
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
-    let mut mouth = options.devices.mouth(&section)?;
-    let (mut source, mut before) = options.devices.source(again, at)?;
+    let mut mouth = devices.mouth(&section)?;
+    let (mut source, mut before) = devices.source(again, at)?;
     let wav = path.with_extension("wav");
     if wav.is_file() {
         if before.is_empty() {
@@ -93,7 +101,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             Box::new(kept.map_err(|e| Failure::storage(format!("{}: {e}", wav.display()), "move the recording away"))?);
     }
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
-    let mut ears = devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
+    let mut ears = super::devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
     // What was in front of the cut and isn't on record yet is recovered; what is may come a little later than it did, behind the cut.
     ears.known_until(heard);
     let recovered = before.iter().flat_map(|chunk| ears.feed(chunk)).collect();
@@ -106,11 +114,11 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             mouth: &mut mouth,
             show: &mut show,
             headset: journal.header.settings.headset,
-            waits: options.devices.mic.is_some(),
+            waits: devices.mic.is_some(),
         };
         driver.go_on(at, remaining, away, recovered, EarThread::start(ears, source), interrupt)
     })?;
-    let (page, spoken) = (super::page::of_run(&path, &journal.header, &session), options.devices.rendered(&mouth));
+    let (page, spoken) = (super::page::of_run(&path, &journal.header, &session), devices.rendered(&mouth));
     out!("\n{}", recap::text(session.section(), session.outcome()));
     outln!("\njournal: {}", path.display());
     show_written(page, spoken)

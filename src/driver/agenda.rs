@@ -16,8 +16,6 @@ pub(super) struct Agenda {
     pub(super) speaking: Option<(u32, SampleIndex)>,
     pub(super) masked_from: Option<SampleIndex>,
     pub(super) unmask: Option<SampleIndex>,
-    /// Whether some of it goes unheard, because it isn't known what is played.
-    pub(super) unheard: bool,
     /// What the ears are to be told of the tool's voice, before they decode.
     pub(super) voiced: Vec<Voiced>,
     /// Place of the last event on record.

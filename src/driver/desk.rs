@@ -137,7 +137,9 @@ impl Reception<'_> {
         if !self.headset {
             now.unmask = None;
             now.masked = true;
-            now.voiced.push(Voiced::Begins(now.at, speech.clone()));
+            if !speech.is_silent() {
+                now.voiced.push(Voiced::Begins(now.at, speech.clone()));
+            }
         }
         self.mouth.play(now.at, &speech);
     }

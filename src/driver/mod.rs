@@ -258,8 +258,7 @@ impl Driver<'_> {
                 agenda.unmask = None;
                 agenda.voiced.push(Voiced::Ended(at));
                 if let Some(from) = agenda.masked_from.take() {
-                    let unheard = std::mem::take(&mut agenda.unheard);
-                    self.happened(at, if unheard { Event::Masked(from, at) } else { Event::Spoke(from, at) }, agenda)?;
+                    self.happened(at, Event::Spoke(from, at), agenda)?;
                 }
             } else if spoken == Some(at) {
                 let (id, _) = agenda.speaking.take().expect("it has a place");
@@ -283,8 +282,10 @@ impl Driver<'_> {
         if !self.headset {
             agenda.unmask = None;
             agenda.masked_from = agenda.masked_from.or(Some(at));
-            agenda.unheard |= speech.is_silent();
-            agenda.voiced.push(Voiced::Begins(at, speech.clone()));
+            // Words that are only shown can't be heard in the room.
+            if !speech.is_silent() {
+                agenda.voiced.push(Voiced::Begins(at, speech.clone()));
+            }
         }
         self.happened(at, Event::SpeechStarted(id), agenda)?;
         self.mouth.play(at, &speech);

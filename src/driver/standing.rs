@@ -30,13 +30,12 @@ impl Standing {
     pub fn rebuild(journal: &Journal, mut session: Session) -> Standing {
         let mut agenda = Agenda::default();
         let (mut masked, mut heard) = (vec![], SampleIndex(0));
+        let sounds = !journal.header.settings.headset && !journal.header.settings.unspoken;
         let differs = journal.replay(&mut session, |Record { at, event }, effects| {
             match event {
                 Event::TimerFired(timer) => agenda.disarm(*timer),
-                Event::SpeechStarted(_) if !journal.header.settings.headset => {
-                    agenda.masked_from = agenda.masked_from.or(Some(*at))
-                }
-                Event::Masked(from, until) | Event::Spoke(from, until) => {
+                Event::SpeechStarted(_) if sounds => agenda.masked_from = agenda.masked_from.or(Some(*at)),
+                Event::Masked(from, until) | Event::Spoke(from, until) if sounds => {
                     agenda.masked_from = None;
                     masked.push((*from, *until));
                 }

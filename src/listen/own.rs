@@ -40,9 +40,8 @@ impl Ears {
         let known = self.weighing.is_some();
         match voiced {
             Voiced::Begins(at, speech) => {
-                let through = known && !speech.is_silent();
-                self.gate.begin(at, through);
-                if through {
+                self.gate.begin(at, known);
+                if known {
                     self.echo.says(at, &speech.samples, speech.rate);
                 }
             }

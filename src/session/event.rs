@@ -51,7 +51,7 @@ pub enum Event {
     TimerFired(Timer),
     /// The microphone was masked, from and to these places, because the tool spoke.
     Masked(SampleIndex, SampleIndex),
-    /// The tool spoke from and to these places, and was taken out of what was heard.
+    /// The tool spoke from and to these places, and was taken out of what was heard; or its words were shown there.
     Spoke(SampleIndex, SampleIndex),
     /// This many samples were lost because nobody took them in time.
     Overflowed(u64),

@@ -17,6 +17,9 @@ pub struct Settings {
     /// Whether the tool's voice can't reach the microphone.
     #[serde(default)]
     pub headset: bool,
+    /// Whether its words are only shown: then nothing of it is in the sound.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unspoken: bool,
     /// Names of the steps drilled; empty for a whole section.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub drill: Vec<String>,
@@ -75,6 +78,7 @@ impl From<Mode> for Settings {
             mode,
             seed: 0,
             headset: false,
+            unspoken: false,
             drill: vec![],
             fade: Fade::All,
             drops: false,

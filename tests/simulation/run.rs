@@ -293,7 +293,7 @@ fn kept_its_times(plan: &Plan, journal: &Journal) -> std::result::Result<(), Str
         }
         match event {
             Event::SpeechStarted(_) => speaking = speaking.or(Some(*at)),
-            Event::Masked(from, to) => {
+            Event::Masked(from, to) | Event::Spoke(from, to) => {
                 if speaking.is_some_and(|s| *from > s) {
                     return Err(format!("the mask from {from:?} to {to:?} began after the voice at {speaking:?}"));
                 }
@@ -309,7 +309,9 @@ fn kept_its_times(plan: &Plan, journal: &Journal) -> std::result::Result<(), Str
     let spans: Vec<(SampleIndex, SampleIndex)> = journal
         .records
         .iter()
-        .filter_map(|r| if let Event::Masked(from, to) = r.event { Some((from, to)) } else { None })
+        .filter_map(|r| {
+            if let Event::Masked(from, to) | Event::Spoke(from, to) = r.event { Some((from, to)) } else { None }
+        })
         .collect();
     for record in &journal.records {
         if let Event::Heard(heard) = &record.event

@@ -1,13 +1,15 @@
 //! Callouts while the tool speaks: through simulated rooms, its own voice is taken out of what is heard.
 
 use crate::figure;
+use crate::kill::stepbell;
+use crate::questions::{SHORT, track};
 use crate::section::shipped;
 use std::path::Path;
 use stepbell::audio::{CHUNK, Converter, read_wav};
 use stepbell::callout::{Command, Heard, Meaning, Vocabulary};
 use stepbell::desk::{Desk, Effect, Entry, Event, Menu};
 use stepbell::listen::{DECOYS, Ears, Gate, Model, Voiced};
-use stepbell::session::Session;
+use stepbell::session::{Event as Happened, Session, Timer};
 use stepbell::time::SampleIndex;
 use stepbell::voice::{Proctor, Speech};
 
@@ -339,4 +341,51 @@ fn a_desk_hears_over_its_own_voice() {
     );
     figure("the desk's own words taken for a wish", format!("{own:?}"), "none", own.is_empty());
     figure("at the desk, taken for another", format!("{wrong:?}"), "none", wrong.is_empty());
+}
+
+/// Without a voice nothing sounds: what is said while words are only shown is heard, in the reading and over the warning.
+#[test]
+fn words_that_are_only_shown_hide_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    std::fs::write(place("short.toml"), SHORT).unwrap();
+    let run = |section: &str, script: &[(f64, &str)], runs: &str| {
+        track(script, Path::new(&place("said.wav")));
+        let arguments = ["rehearse", section, "--mic", &place("said.wav"), "--runs", &place(runs), "--voice", "off"];
+        let shown = String::from_utf8(stepbell(&arguments).stdout).unwrap();
+        assert!(shown.contains("While the proctor spoke, 0 seconds of sound went unheard."), "{shown}");
+        let mut files = std::fs::read_dir(place(runs)).unwrap().map(|e| e.unwrap().path());
+        let journal = files.find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap();
+        stepbell::journal::load(&journal).unwrap().records
+    };
+    let heard = |event: &Happened| if let Happened::Heard(heard) = event { Some(says(heard)) } else { None };
+    let stopped = run("basic-facial", &[(6.0, "stop everything"), (20.0, "")], "reading");
+    let shown: Vec<&Happened> = stopped.iter().map(|r| &r.event).collect();
+    let place_of = |wanted: &dyn Fn(&Happened) -> bool| shown.iter().position(|e| wanted(e));
+    let stop = place_of(&|e| heard(e).is_some_and(|says| says == "StopEverything")).expect("it was heard");
+    assert!(place_of(&|e| *e == Happened::SpeechEnded(0)).is_none_or(|end| stop < end), "the reading was still shown");
+
+    let quiet = run(&place("short.toml"), &[(90.0, "")], "quiet");
+    let warned = quiet.iter().find(|r| r.event == Happened::TimerFired(Timer::Warning)).unwrap().at.0 as f64 / 16_000.0;
+    let over = run(&place("short.toml"), &[(warned + 0.2, "steam towel"), (90.0, "")], "over");
+    let towel = over.iter().find_map(|r| if let Happened::Heard(heard) = &r.event { Some(heard) } else { None });
+    let spoke = over.iter().find_map(|r| match r.event {
+        Happened::Spoke(from, until) if from.0 as f64 / 16_000.0 >= warned => Some((from, until)),
+        _ => None,
+    });
+    let (towel, (from, until)) = (towel.expect("it was heard"), spoke.unwrap());
+    assert!(says(towel) == "steam towel" && (from..until).contains(&towel.start), "{towel:?} {from:?} {until:?}");
+
+    // Cut off while the warning is shown and gone on with: it says nothing aloud then, either, and has the callout.
+    let mut files = std::fs::read_dir(place("over")).unwrap().map(|e| e.unwrap().path());
+    let whole =
+        std::fs::read_to_string(files.find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap()).unwrap();
+    let cut = whole.find("\"warning\"").unwrap();
+    let cut = cut + whole[cut..].find('\n').unwrap() + 1;
+    let cut = cut + whole[cut..].find('\n').unwrap() + 1;
+    std::fs::create_dir(place("cut")).unwrap();
+    std::fs::write(place("cut/run.journal"), &whole[..cut]).unwrap();
+    let gone_on = stepbell(&["resume", "--mic", &place("said.wav"), "--runs", &place("cut")]);
+    let gone_on = String::from_utf8(gone_on.stdout).unwrap();
+    assert!(gone_on.contains("goes on without one") && !gone_on.contains("Not called: apply the steam"), "{gone_on}");
 }
