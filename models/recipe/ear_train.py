@@ -152,12 +152,10 @@ def ended(label, x, sil):
     loud = np.flatnonzero(level > np.quantile(level, 0.95) - 35)
     if len(entered) and len(loud):
         end = max(loud[-1] + 2, entered[-1] + 3)
-        # What was silent already stays as it is.
-        spoken = np.flatnonzero(label[end:] // 2 != sil) + end
-        label[spoken] = 2 * sil + 1
-        if len(spoken) and spoken[0] == end:
+        # No phone begins behind it, so what is silent there stays so.
+        if end < len(label) and label[end] // 2 != sil:
+            label[end:] = 2 * sil + 1
             label[end] = 2 * sil
-            label[end + 1:] = 2 * sil + 1
     return label
 
 
@@ -622,6 +620,9 @@ def main():
     if "RANK" in os.environ:
         torch.cuda.set_device(int(os.environ["LOCAL_RANK"]))
         dist.init_process_group("nccl")
+    if device == "cuda":
+        # Batches have hundreds of lengths, and a plan for each would take memory that torch's own allocator doesn't know of.
+        torch.backends.cuda.cufft_plan_cache.max_size = 16
     own = a.seed + 1000 * (dist.get_rank() if dist.is_initialized() else 0)
     torch.manual_seed(own); random.seed(own); np.random.seed(own)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
