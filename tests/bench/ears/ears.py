@@ -187,7 +187,7 @@ def main():
     natural = collections.defaultdict(lambda: [0, 0])
     again, absent, delays, missed = [0, 0], [0, 0], [], collections.Counter()
     for job, answer in zip(jobs, answers):
-        if job["kind"] in ("second", "cut"):
+        if job["kind"] in ("second", "cut", "quick"):
             c = counts[job["kind"], job["condition"]]
             c[0] += len(job["truth"]); c[1] += len({k for k in judged(job, answer["found"], vocabulary) if k is not None})
         elif job["kind"] in ("callouts", "words"):
@@ -237,6 +237,9 @@ def main():
         n, right, _, _ = counts["cut", condition]
         want = condition == "clean"
         table.row(f"phrases cut from native reading, {condition}", share(right, n), ">= 99 %" if want else None, right / n >= .99 if want else None)
+    for condition in ("clean", "10 dB"):
+        n, right, _, _ = counts["quick", condition]
+        table.row(f"callouts said one right after another, {condition}", share(right, n))
     for grammar in ("basic-facial", "water-manicure", "words"):
         _, _, false, hours = counts["talk", grammar]
         want = grammar == "words"

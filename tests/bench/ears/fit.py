@@ -3,7 +3,8 @@
     fit.py OUT --bin EARS --model FOLDER --library FOLDER [--answers FILE] [--write src/acoustic/evidence.txt]
 
 A small forest (scikit-learn's ExtraTreesClassifier) whose answer is made a probability by a logistic curve (Platt 1999) fitted to what it says
-of recordings that it was not grown on; callouts and other findings weigh the same, and people with another first language more. Prints for each threshold what is heard and how many false
+of recordings that it was not grown on; callouts and other findings weigh the same, people with another first language and
+reading more. Prints for each threshold what is heard and how many false
 alarms an hour there are, cross-validated by voice and recording; and for the second listen, by the program's own
 thresholds, how much of what was missed is found again and how much of what was left out. --answers keeps what the ears made of
 the set, which takes a while, or takes it from there.
@@ -24,6 +25,8 @@ from hearing import judged
 TREES, LEAVES, SMALLEST, TRIED, FOLDS = 100, 300, 3, 8, 5
 # By how much a phrase by somebody whose first language is another weighs more: there are few of them, and they are heard worst.
 SECOND = 5
+# By how much a finding in reading weighs more: there are few of them beside other things said alone.
+TALK = 2
 # As far from 0 and 1 as the forest's answer is held; evidence.rs holds it as far.
 EDGE = 0.002
 # Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others. (Here by the phones that were found, there by the
@@ -141,7 +144,7 @@ def main():
     folds = dict(zip(sources, np.random.RandomState(0).randint(0, FOLDS, len(sources))))
     fold = np.array([folds[r[4]] for r in rows])
     # The two numbers of the curve are fitted to all folds; the trees never saw what they are asked about.
-    weight = np.array([SECOND if r[1] and r[2][0] == "second" else 1.0 for r in rows])
+    weight = np.array([TALK if r[2][0] == "talk" else SECOND if r[1] and r[2][0] == "second" else 1.0 for r in rows])
     forest, curve, p = fitted(x, y, fold, weight)
     if a.write:
         written(forest, curve, a.write)

@@ -38,6 +38,8 @@ VOICES = {
 CONDITIONS = ("clean", "20 dB", "10 dB", "5 dB", "mask")
 # Seconds between sentences read aloud: so much or so little (from memory; a callout, too, is followed by a pause, so one length for all would tell).
 PAUSE = (0.3, 1.3)
+# The same between callouts where somebody says one right after the other.
+QUICK = (0.25, 0.7)
 # Seconds of reading to tune on: false alarms are rare, and an hour of it holds too few.
 READING = 9000
 # Tuned on, and measured with --quick.
@@ -238,6 +240,12 @@ def main():
                     absent = phrases[:len(phrases) // 5]
                     maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
                                   (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
+                for condition in ("clean", "10 dB"):
+                    rng = random.Random(f"quick {section} {voice} {condition}")
+                    phrases = sorted(said)
+                    rng.shuffle(phrases)
+                    maker.session(f"{split}_quick_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(phrases) // 5:]], rng, noise[split],
+                                  QUICK, condition, kind="quick", split=split, grammar=section, voice=voice, absent=[])
     said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and tuned(c) == part]
     talk = lambda part: [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout", "command") and tuned(c) == part]
     real = {}
