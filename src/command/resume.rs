@@ -1,6 +1,6 @@
 //! `resume RUN`: go on with a run that was cut off, or close it with its recap.
 
-use super::devices::Devices;
+use super::devices::{self, Devices};
 use super::rehearse::show_written;
 use super::runs::RunArgument;
 use super::settings::Voice;
@@ -86,7 +86,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     // The profile lies beside the run's journal.
     let runs = path.parent().unwrap_or(Path::new("."));
     let profile = super::profile::read(runs, model.id())?;
-    let model = super::devices::model_for(model, &section, &profile);
+    let model = devices::model_for(model, &section, &profile);
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
     let mut mouth = devices.mouth(&section)?;
@@ -101,7 +101,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
             Box::new(kept.map_err(|e| Failure::storage(format!("{}: {e}", wav.display()), "move the recording away"))?);
     }
     let from = SampleIndex(at.0 - (before.len() * CHUNK) as u64);
-    let mut ears = super::devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
+    let mut ears = devices::ears(&model, &section, from, Gate::shut_in(&masked))?;
     // What was in front of the cut and isn't on record yet is recovered; what is may come a little later than it did, behind the cut.
     ears.known_until(heard);
     let recovered = before.iter().flat_map(|chunk| ears.feed(chunk)).collect();

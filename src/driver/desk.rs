@@ -137,9 +137,7 @@ impl Reception<'_> {
         if !self.headset {
             now.unmask = None;
             now.masked = true;
-            if !speech.is_silent() {
-                now.voiced.push(Voiced::Begins(now.at, speech.clone()));
-            }
+            now.voiced.push(Voiced::Begins(now.at, speech.clone()));
         }
         self.mouth.play(now.at, &speech);
     }

@@ -282,10 +282,7 @@ impl Driver<'_> {
         if !self.headset {
             agenda.unmask = None;
             agenda.masked_from = agenda.masked_from.or(Some(at));
-            // Words that are only shown can't be heard in the room.
-            if !speech.is_silent() {
-                agenda.voiced.push(Voiced::Begins(at, speech.clone()));
-            }
+            agenda.voiced.push(Voiced::Begins(at, speech.clone()));
         }
         self.happened(at, Event::SpeechStarted(id), agenda)?;
         self.mouth.play(at, &speech);

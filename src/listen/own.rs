@@ -39,6 +39,8 @@ impl Ears {
         // Without the wide ear nobody could tell a callout from what is left of the voice.
         let known = self.weighing.is_some();
         match voiced {
+            // Words that are only shown can't be heard in the room.
+            Voiced::Begins(_, speech) if speech.is_silent() => {}
             Voiced::Begins(at, speech) => {
                 self.gate.begin(at, known);
                 if known {

@@ -1,8 +1,8 @@
 //! The coach: what it tells unasked fades, each of it can be switched off, and its soft signs disturb nobody.
 
-use crate::kill::stepbell;
+use crate::kill::{journal_in, stepbell};
 use crate::section::shipped;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use stepbell::callout::{Command, Heard, Meaning};
 use stepbell::journal;
 use stepbell::outcome::{Former, Mode, Past};
@@ -143,9 +143,7 @@ fn run(mic: &Path, runs: &Path) -> Vec<(SampleIndex, String, SampleIndex)> {
     let paths = ["--mic", mic.to_str().unwrap(), "--runs", runs.to_str().unwrap()];
     let output = stepbell(&[&arguments[..], &paths].concat());
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let journal = std::fs::read_dir(runs).unwrap().map(|e| e.unwrap().path());
-    let journal: PathBuf = journal.into_iter().find(|p| p.extension().is_some_and(|e| e == "journal")).unwrap();
-    let heard = journal::load(&journal).unwrap().records.into_iter().filter_map(|record| match record.event {
+    let heard = journal::load(&journal_in(runs)).unwrap().records.into_iter().filter_map(|record| match record.event {
         Event::Heard(heard) => match heard.meaning {
             Meaning::Callout(say) => Some((record.at, say, heard.start)),
             _ => None,

@@ -275,8 +275,7 @@ struct Noted(Vec<(SampleIndex, String)>, VecDeque<String>);
 impl Mouth for Noted {
     fn speech(&mut self, text: &str) -> Speech {
         self.1.push_back(text.into());
-        let Speech { samples, rate } = Speech::silent(text);
-        Speech { samples: vec![0.1; samples.len()], rate }
+        Speech::silent(text)
     }
     fn play(&mut self, at: SampleIndex, _: &Speech) {
         self.0.extend(self.1.pop_front().map(|text| (at, text)));

@@ -1,5 +1,6 @@
 //! The edges of a run, on real sound: between the readings, at the limit, after it. The pieces of sound are the demo's.
 
+use crate::kill::journal_in;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -39,12 +40,7 @@ fn run(spoken: &[(f64, &str)], more: &[&str]) -> (String, Journal) {
         .args([&base, ["--mic", path.to_str().unwrap()].as_slice(), more].concat())
         .output()
         .unwrap();
-    let journal = fs::read_dir(&folder)
-        .unwrap()
-        .flatten()
-        .map(|e| e.path())
-        .find(|p| p.extension().is_some_and(|e| e == "journal"));
-    (String::from_utf8(output.stdout).unwrap(), journal::load(&journal.unwrap()).unwrap())
+    (String::from_utf8(output.stdout).unwrap(), journal::load(&journal_in(folder.path())).unwrap())
 }
 
 fn place(journal: &Journal, event: &Event) -> f64 {

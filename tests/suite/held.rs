@@ -1,6 +1,6 @@
 //! Ctrl-C leaves a run as it stands, twice ends it; what it never reached is not missing; and a recording waits to be gone on with.
 
-use crate::kill::{findings, stepbell};
+use crate::kill::{findings, journal_in, stepbell};
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -104,9 +104,7 @@ fn a_recording_waits_while_it_is_said_where_the_run_stands() {
     let whole = tempfile::tempdir().unwrap();
     let demo = ["rehearse", "prompts/skin-care/basic-facial.toml", "--mic", "tests/audio/demo.wav", "--compress", "10"];
     let uncut = told(&[&demo, ["--seed", "1"].as_slice()].concat(), whole.path());
-    let journal = fs::read_dir(whole.path()).unwrap().map(|e| e.unwrap().path());
-    let journal = journal.into_iter().find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap();
-    let text = fs::read_to_string(&journal).unwrap();
+    let text = fs::read_to_string(journal_in(whole.path())).unwrap();
     let lines: Vec<&str> = text.split_inclusive('\n').collect();
     let callouts: Vec<usize> = (0..lines.len()).filter(|&k| lines[k].contains(r#"{"callout""#)).collect();
     let (mut swallowed, mut compared) = (0, 0);

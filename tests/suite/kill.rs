@@ -1,6 +1,7 @@
 //! Killed at any moment, a run keeps every event whose effect was seen, and goes on to the same findings.
 
 use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::Duration;
 
@@ -17,6 +18,12 @@ pub fn rehearse(more: &[&str]) -> Command {
 
 pub fn stepbell(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_stepbell")).args(arguments).output().unwrap()
+}
+
+/// The one journal of a folder of runs.
+pub fn journal_in(runs: &Path) -> PathBuf {
+    let mut files = std::fs::read_dir(runs).unwrap().map(|e| e.unwrap().path());
+    files.find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap()
 }
 
 /// The findings of a recap, times left out: a run that goes on waits a little here and there.

@@ -1,7 +1,7 @@
 //! Callouts while the tool speaks: through simulated rooms, its own voice is taken out of what is heard.
 
 use crate::figure;
-use crate::kill::stepbell;
+use crate::kill::{journal_in, stepbell};
 use crate::questions::{SHORT, track};
 use crate::section::shipped;
 use std::path::Path;
@@ -354,16 +354,14 @@ fn words_that_are_only_shown_hide_nothing() {
         let arguments = ["rehearse", section, "--mic", &place("said.wav"), "--runs", &place(runs), "--voice", "off"];
         let shown = String::from_utf8(stepbell(&arguments).stdout).unwrap();
         assert!(shown.contains("While the proctor spoke, 0 seconds of sound went unheard."), "{shown}");
-        let mut files = std::fs::read_dir(place(runs)).unwrap().map(|e| e.unwrap().path());
-        let journal = files.find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap();
-        stepbell::journal::load(&journal).unwrap().records
+        stepbell::journal::load(&journal_in(Path::new(&place(runs)))).unwrap().records
     };
     let heard = |event: &Happened| if let Happened::Heard(heard) = event { Some(says(heard)) } else { None };
     let stopped = run("basic-facial", &[(6.0, "stop everything"), (20.0, "")], "reading");
-    let shown: Vec<&Happened> = stopped.iter().map(|r| &r.event).collect();
-    let place_of = |wanted: &dyn Fn(&Happened) -> bool| shown.iter().position(|e| wanted(e));
-    let stop = place_of(&|e| heard(e).is_some_and(|says| says == "StopEverything")).expect("it was heard");
-    assert!(place_of(&|e| *e == Happened::SpeechEnded(0)).is_none_or(|end| stop < end), "the reading was still shown");
+    let stop = stopped.iter().position(|r| heard(&r.event).is_some_and(|says| says == "StopEverything"));
+    let end = stopped.iter().position(|r| r.event == Happened::SpeechEnded(0));
+    let stop = stop.expect("it was heard");
+    assert!(end.is_none_or(|end| stop < end), "the reading was still shown");
 
     let quiet = run(&place("short.toml"), &[(90.0, "")], "quiet");
     let warned = quiet.iter().find(|r| r.event == Happened::TimerFired(Timer::Warning)).unwrap().at.0 as f64 / 16_000.0;
@@ -377,9 +375,7 @@ fn words_that_are_only_shown_hide_nothing() {
     assert!(says(towel) == "steam towel" && (from..until).contains(&towel.start), "{towel:?} {from:?} {until:?}");
 
     // Cut off while the warning is shown and gone on with: it says nothing aloud then, either, and has the callout.
-    let mut files = std::fs::read_dir(place("over")).unwrap().map(|e| e.unwrap().path());
-    let whole =
-        std::fs::read_to_string(files.find(|p| p.extension().is_some_and(|x| x == "journal")).unwrap()).unwrap();
+    let whole = std::fs::read_to_string(journal_in(Path::new(&place("over")))).unwrap();
     let cut = whole.find("\"warning\"").unwrap();
     let cut = cut + whole[cut..].find('\n').unwrap() + 1;
     let cut = cut + whole[cut..].find('\n').unwrap() + 1;

@@ -1,6 +1,6 @@
 //! After the run: a time guessed aloud, and questions that are answered.
 
-use crate::kill::stepbell;
+use crate::kill::{journal_in, stepbell};
 use crate::section::shipped;
 use std::path::Path;
 use stepbell::callout::{Command, Heard, Meaning, Vocabulary};
@@ -221,11 +221,7 @@ fn spoken_questions_and_a_spoken_guess_are_understood() {
         (from + 60.0, ""),
     ]);
     let (runs, shown) = run(&script, "four");
-    let journal = std::fs::read_dir(&runs)
-        .unwrap()
-        .map(|e| e.unwrap().path())
-        .find(|p| p.extension().is_some_and(|x| x == "journal"));
-    let journal = journal::load(&journal.unwrap()).unwrap();
+    let journal = journal::load(&journal_in(&runs)).unwrap();
     let meanings: Vec<Meaning> = journal
         .records
         .iter()

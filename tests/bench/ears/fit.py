@@ -2,12 +2,11 @@
 
     fit.py OUT --bin EARS --model FOLDER --library FOLDER [--answers FILE] [--write src/acoustic/evidence.txt]
 
-A small forest (scikit-learn's ExtraTreesClassifier) whose answer is made a probability by a logistic curve (Platt 1999) fitted to what it says
-of recordings that it was not grown on; callouts and other findings weigh the same, people with another first language and
-reading more. Prints for each threshold what is heard and how many false
-alarms an hour there are, cross-validated by voice and recording; and for the second listen, by the program's own
-thresholds, how much of what was missed is found again and how much of what was left out. --answers keeps what the ears made of
-the set, which takes a while, or takes it from there.
+A small forest (scikit-learn's ExtraTreesClassifier) whose answer is made a probability by a logistic curve (Platt 1999) fitted to what
+it says of recordings that it was not grown on; callouts and other findings weigh the same, people with another first language and
+reading more. Prints for each threshold what is heard and how many false alarms an hour there are, cross-validated by voice and
+recording; and for the second listen, by the program's own thresholds, how much of what was missed is found again and how much of what
+was left out. --answers keeps what the ears made of the set, which takes a while, or takes it from there.
 """
 import collections
 import json

@@ -232,20 +232,15 @@ def main():
         for section in sections:
             for voice in VOICES[split]:
                 said = {p: trim(read(path(voice, p))) for p in vocabulary[section]}
-                for condition in CONDITIONS:
-                    rng = random.Random(f"{split} {section} {voice} {condition}")
+                kinds = [("callouts", split, (1.2, 2.0), c) for c in CONDITIONS] + [("quick", "quick", QUICK, c) for c in ("clean", "10 dB")]
+                for kind, seed, gap, condition in kinds:
+                    rng = random.Random(f"{seed} {section} {voice} {condition}")
                     phrases = sorted(said)
                     rng.shuffle(phrases)
                     # A fifth is left out: the second listen must not find it.
                     absent = phrases[:len(phrases) // 5]
-                    maker.session(f"{split}_callouts_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
-                                  (1.2, 2.0), condition, kind="callouts", split=split, grammar=section, voice=voice, absent=absent)
-                for condition in ("clean", "10 dB"):
-                    rng = random.Random(f"quick {section} {voice} {condition}")
-                    phrases = sorted(said)
-                    rng.shuffle(phrases)
-                    maker.session(f"{split}_quick_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(phrases) // 5:]], rng, noise[split],
-                                  QUICK, condition, kind="quick", split=split, grammar=section, voice=voice, absent=[])
+                    maker.session(f"{split}_{kind}_{section}_{voice}_{condition}", [(p, said[p]) for p in phrases[len(absent):]], rng, noise[split],
+                                  gap, condition, kind=kind, split=split, grammar=section, voice=voice, absent=absent)
     said = lambda part: [(c["transcript"].lower(), c["sound"]) for c in clips if c["kind"] == "word" and tuned(c) == part]
     talk = lambda part: [(c["transcript"], c["sound"]) for c in clips if c["kind"] in ("talk", "heldout", "command") and tuned(c) == part]
     real = {}
