@@ -3,7 +3,7 @@
 use super::Ears;
 use super::verify::{Candidate, frame, sample};
 use crate::acoustic::ear::HOP;
-use crate::acoustic::evidence::{BETTER, PERHAPS, evidence};
+use crate::acoustic::evidence::{BETTER, evidence, perhaps};
 use crate::acoustic::features::Features;
 use crate::acoustic::phrase::{Phrase, PhraseNetwork};
 use crate::acoustic::scores::Scores;
@@ -57,7 +57,8 @@ pub type Doubts = Arc<Mutex<Vec<Doubt>>>;
 
 /// What was found for a step.
 struct Sought {
-    evidence: f64,
+    /// What [`perhaps`] says.
+    weight: f64,
     start: SampleIndex,
     features: Features,
     /// The callout; none where its wording is not listed.
@@ -81,10 +82,11 @@ impl Ears {
     /// Look for steps again in what was said between two places, apart from the phrases that were surely found there: which were
     /// perhaps called, and where.
     pub fn search(&self, wanted: &[SearchTarget]) -> Vec<(usize, SampleIndex)> {
-        let found = self.sought(wanted).into_iter().zip(wanted).filter_map(|(best, target)| Some((best?, target.step)));
+        let called = self.sought(wanted).into_iter().map(|best| best.filter(|s| s.weight >= 0.0));
+        let found = called.zip(wanted).filter_map(|(best, target)| Some((best?, target.step)));
         let mut doubts = self.doubts.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut place = |(Sought { evidence, start, say, .. }, step)| {
-            doubts.extend(say.map(|say| Doubt { step, say, evidence }));
+        let mut place = |(Sought { start, features, say, .. }, step)| {
+            doubts.extend(say.map(|say| Doubt { step, say, evidence: evidence(&features, false) }));
             (step, start)
         };
         found.map(&mut place).collect()
@@ -95,11 +97,11 @@ impl Ears {
         Arc::clone(&self.doubts)
     }
 
-    /// Where in what was said, apart from the phrases that were surely found, each step's callouts perhaps are: the evidence, 0 to 1,
-    /// the place, and what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step
-    /// are weighed, so that a long run of talk is gone through in seconds.
+    /// Where in what was said, apart from the phrases that were surely found, each step's callouts fit best: what [`perhaps`] says, the place, and
+    /// what was measured there. All callouts are looked for in one pass over what was said; only the likeliest places of each step are weighed, so that a
+    /// long run of talk is gone through in seconds.
     pub fn again(&self, wanted: &[SearchTarget]) -> Vec<Option<(f64, SampleIndex, Features)>> {
-        self.sought(wanted).into_iter().map(|best| best.map(|s| (s.evidence, s.start, s.features))).collect()
+        self.sought(wanted).into_iter().map(|best| best.map(|s| (s.weight, s.start, s.features))).collect()
     }
 
     fn sought(&self, wanted: &[SearchTarget]) -> Vec<Option<Sought>> {
@@ -162,11 +164,10 @@ impl Ears {
                 let again = over(start, end, k).is_none_or(|over| over && !doubted);
                 let again = again || self.is_own(weighing, pronunciation, (start, end), features.llr);
                 let say = whose[likely.phrase].1.clone();
-                let evidence = evidence(&features, false);
-                let found = !again && features.llr >= BETTER && evidence >= PERHAPS;
-                found.then_some(Sought { evidence, start, features, say })
+                let weight = perhaps(&features);
+                (!again && features.llr >= BETTER).then_some(Sought { weight, start, features, say })
             });
-            weighed.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
+            weighed.max_by(|a, b| a.weight.total_cmp(&b.weight))
         };
         places.into_iter().enumerate().map(best).collect()
     }

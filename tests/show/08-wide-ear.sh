@@ -9,6 +9,6 @@ size=$(stat -c %s "$root/models/english/ear.onnx")
 figure "the wide ear's file" "$size bytes" "< 16,777,216" $((size >= 16777216))
 (cd "$root/models/english" && sha256sum --check --status SHA256SUMS); rc=$?
 figure "sums of models/english" "exit $rc" "exit 0" $rc
-# All of it takes hours. A fifth of each kind of recording, drawn with one seed, takes half an hour; intervals are told. SAMPLE=1 hears all three sections.
+# All of it takes hours. A fifth of each kind of recording, drawn with one seed, takes about an hour on two cores; intervals are told. SAMPLE=1 hears all three sections.
 SAMPLE=${SAMPLE:-0.2} bash "$root/tests/show/04-ears.sh" || short=1
 exit $short

@@ -106,7 +106,7 @@ fn hear(folder: &Path) {
             .into_iter()
             .flatten()
             .flat_map(|s| ears.again(&[seek(s)]))
-            .map(|best| best.map(|(e, at, s)| json!([e, seconds(at.0), s.llr, s.goodness, s.worst, s.phones])))
+            .map(|best| best.map(|(weight, at, s)| json!([weight, seconds(at.0), measures(&s, false)])))
             .collect();
         let measured = ears.weighed().filter(|_| job["measure"] == true).map(|m| {
             json!({"phrase": phrase_of(&m.meaning), "start": seconds(m.start.0), "end": seconds(m.end.0), "ratio": m.features.llr,
