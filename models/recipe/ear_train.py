@@ -159,6 +159,16 @@ def ended(label, x, sil):
     return label
 
 
+def pieces(x, longest=3 * RATE, level=1500):
+    """Pieces of noise, 0.3 s to longest samples each, about as loud as speech."""
+    out = []
+    for piece in (x[k:k + longest].astype("f4") for k in range(0, len(x), longest)):
+        loud = np.sqrt((piece ** 2).mean()) if len(piece) else 0
+        if len(piece) >= 0.3 * RATE and loud > 10:
+            out.append((piece * level / loud).clip(-32768, 32767).astype("i2"))
+    return out
+
+
 # ---- what comes between a mouth and the network ----
 class Sounds:
     """Rooms, masks, microphones and noise, all at a strength of 0 to 1."""
@@ -325,6 +335,8 @@ class Trainer:
         kept = lambda m: person(m["src"], m["spk"]) in out or (person(m["src"], "-")[0], "all") in out
         refused = [m for _, m in utterances if m["kind"] == "train" and kept(m)]
         noise = [x for x, m in utterances if m["kind"] == "noise" and m["key"][2] % 5 != 4]
+        # Noise with nothing said, by itself and between what is said, is silence. Every second clip is left to measure with.
+        alone = [(piece, m) for x, m in utterances if m["kind"] == "noise" and m["key"][2] % 2 == 0 for piece in pieces(x)]
         self.test = [(x, m) for x, m in utterances if m["kind"] == "test" and len(x) < 12 * RATE]
         self.train = [(x, m) for x, m in utterances if m["kind"] == "train" and not kept(m) and 0.3 < len(x) / RATE < 17]
         hours = collections.Counter()
@@ -332,13 +344,17 @@ class Trainer:
             hours[m["src"]] += len(x) / RATE / 3600
         self.say(f"{len(self.train)} utterances, {sum(hours.values()):.2f} h: " + ", ".join(f"{s} {h:.2f}" for s, h in sorted(hours.items())))
         self.say(f"kept out: {len(refused)} utterances by {len({m['spk'] for m in refused})} people; {len(self.test)} to test; {len(noise)} noises")
+        some = random.sample(self.train, min(len(self.train), 1500))
+        self.spoken = len(self.train)
+        self.train += alone
         self.audio = torch.tensor(np.concatenate([x for x, _ in self.train]), device=device)
         self.start = np.cumsum([0] + [len(x) for x, _ in self.train])
-        some = random.sample(self.train, min(len(self.train), 1500))
         bank = lambda xs: torch.tensor(np.concatenate(xs), device=device)
         self.sounds = Sounds(bank([x for x, _ in some]), bank(noise or [np.zeros(RATE, np.int16)]))
         self.single = collections.Counter(m["text"] for _, m in self.train if "speech-commands" in m["src"])
-        self.aligned, self.heard = [None] * len(self.train), [None] * len(self.train)
+        self.aligned, self.heard = [None] * self.spoken, [None] * self.spoken
+        self.aligned += [np.full((len(x) - SEEN) // HOP + 1, 2 * self.sil + 1) for x, _ in alone]
+        self.heard += [([self.sil], [False])] * len(alone)
 
     def say(self, *what):
         if self.rank == 0:
@@ -364,8 +380,8 @@ class Trainer:
     def align(self):
         """Which output each frame is, by the network itself, at the likeliest of three draws of pronunciations. The worst 2 % of each source are left
         out: clips that hold something else than their text."""
-        seen, score = torch.zeros(self.outputs, device=self.device), np.full(len(self.train), -1e9)
-        order = sorted(range(len(self.train)), key=lambda k: len(self.train[k][0]))[self.rank::self.ranks]
+        seen, score = torch.zeros(self.outputs, device=self.device), np.full(self.spoken, -1e9)
+        order = sorted(range(self.spoken), key=lambda k: len(self.train[k][0]))[self.rank::self.ranks]
         for some in (order[k:k + 96] for k in range(0, len(order), 96)):
             n = torch.tensor([len(self.train[k][0]) for k in some], device=self.device)
             x = torch.zeros(len(some), int(n.max()) + 400, device=self.device)
@@ -390,17 +406,17 @@ class Trainer:
             dist.all_gather_object(parts, [(k, score[k], self.aligned[k], self.heard[k]) for k in order])
             for k, *found in (one for part in parts for one in part):
                 score[k], self.aligned[k], self.heard[k] = found
-        source = np.array([m["src"] for _, m in self.train])
+        source = np.array([m["src"] for _, m in self.train[:self.spoken]])
         for s in sorted(set(source)):
             own = np.nonzero(source == s)[0]
             bar = np.quantile(score[own], 0.02) if len(own) > 20 else -1e8
             for k in own[score[own] <= bar]:
                 self.aligned[k] = None
-        n = np.bincount(np.concatenate([v for v in self.aligned if v is not None]), minlength=self.outputs) + 1.0
+        n = np.bincount(np.concatenate([v for v in self.aligned[:self.spoken] if v is not None]), minlength=self.outputs) + 1.0
         self.shares = np.log(n / n.sum())
         self.prior = torch.tensor(recipe.PRIOR * self.shares, device=self.device, dtype=torch.float32)
         pairs = np.full((len(self.phones), len(self.phones)), 1e-3)
-        for h, (_, m) in zip(self.heard, self.train):
+        for h, (_, m) in zip(self.heard[:self.spoken], self.train):
             if h is not None:
                 p = [self.sil] + [q for q, o in zip(*h) if not o or random.random() < 0.3] + [self.sil]
                 for u, v in zip(p, p[1:]):
@@ -409,7 +425,7 @@ class Trainer:
         first = move[self.sil].copy()
         first[self.sil] = 0.5
         self.move, self.first_phone = (torch.tensor(v, device=self.device, dtype=torch.float32) for v in (move, first / first.sum()))
-        self.say(f"aligned {sum(v is not None for v in self.aligned)} of {len(self.train)}")
+        self.say(f"aligned {sum(v is not None for v in self.aligned[:self.spoken])} of {self.spoken}")
 
     def chance(self, m):
         """Of an utterance to be drawn in a round: of each single word as many, whoever recorded more of one; of other sources by --share."""
@@ -418,20 +434,22 @@ class Trainer:
         return next((share for name, share in self.a.share if name in m["src"]), 1.0)
 
     def batches(self):
-        """Rounds of groups of utterances: long ones alone, short ones in a row with pauses."""
+        """Rounds of groups of utterances: long ones alone, short ones in a row with pauses. Noise is drawn twice: among them, and with itself only."""
         pool = [k for k, (_, m) in enumerate(self.train) if self.aligned[k] is not None and self.draws.random() < self.chance(m)]
-        self.draws.shuffle(pool)
-        groups, row, total, want = [], [], 0.0, self.draws.uniform(0.5, 6)
-        for k in pool:
-            seconds = len(self.train[k][0]) / RATE
-            if seconds > 4:
-                groups.append([k])
-                continue
-            row.append(k)
-            total += seconds + 0.4
-            if total > want:
-                groups.append(row)
-                row, total, want = [], 0.0, self.draws.uniform(0.5, 6)
+        groups = []
+        for some in (pool, [k for k in pool if k >= self.spoken]):
+            self.draws.shuffle(some)
+            row, total, want = [], 0.0, self.draws.uniform(0.5, 6)
+            for k in some:
+                seconds = len(self.train[k][0]) / RATE
+                if seconds > 4:
+                    groups.append([k])
+                    continue
+                row.append(k)
+                total += seconds + 0.4
+                if total > want:
+                    groups.append(row)
+                    row, total, want = [], 0.0, self.draws.uniform(0.5, 6)
         lasts = [sum(len(self.train[k][0]) for k in g) / RATE + 0.5 * len(g) + 0.8 for g in groups]
         out, batch, longest = [], [], 0
         for g in sorted(range(len(groups)), key=lambda g: lasts[g] * self.draws.uniform(0.9, 1.1)):
