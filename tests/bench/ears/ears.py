@@ -259,8 +259,9 @@ def main():
         _, _, false, hours = counts["talk", grammar]
         want = grammar == "words"
         table.row(f"false alarms in {hours:.2f} h of reading, phrases of {grammar}", rate(false, hours), "<= 2 an hour", false / hours <= 2)
-    _, _, false, hours = counts["noise", "basic-facial"]
-    table.row(f"false alarms in {60 * hours:.0f} min of noise", str(false))
+    for grammar in sorted(g for kind, g in counts if kind == "noise"):
+        _, _, false, hours = counts["noise", grammar]
+        table.row(f"false alarms in {60 * hours:.0f} min of noise, phrases of {grammar}", str(false))
     for c in AGAIN:
         (found, missed_there), (wrong, nobody) = again[c, True], again[c, False]
         want = c == "10 dB"

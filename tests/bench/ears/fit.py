@@ -1,12 +1,13 @@
 """Fit the evidence of src/acoustic/evidence.rs to the development set, and show what its two thresholds do there.
 
-    fit.py OUT --bin EARS --model FOLDER --library FOLDER [--answers FILE] [--write src/acoustic/evidence.txt]
+    fit.py OUT --bin EARS --model FOLDER --library FOLDER [--answers FILE] [--also FILE] [--write src/acoustic/evidence.txt]
 
 A small forest (scikit-learn's ExtraTreesClassifier) whose answer is made a probability by a logistic curve (Platt 1999) fitted to what
-it says of recordings that it was not grown on; callouts and other findings weigh the same, people with another first language and
-reading more. Prints for each threshold what is heard and how many false alarms an hour there are, cross-validated by voice and
+it says of recordings that it was not grown on, noise alone left out. In the forest callouts and other findings weigh the same, people with
+another first language and reading more, noise alone less. Prints for each threshold what is heard and how many false alarms an hour there are, cross-validated by voice and
 recording; and for the second listen, by the program's own weights, how much of what was missed is found again and how much of what
-nobody said there, and what the weights would be. --answers keeps what the ears made of the set, which takes a while, or takes it from there.
+nobody said there, and what the weights would be. --answers keeps what the ears made of the set, which takes a while, or takes it from there. --also: what the ears made of
+it with another network; the forest grows on that too, and nothing that is printed is.
 """
 import collections
 import json
@@ -24,13 +25,15 @@ from hearing import judged
 TREES, LEAVES, SMALLEST, TRIED, FOLDS = 100, 300, 3, 8, 5
 # By how much a phrase by somebody whose first language is another weighs more: there are few of them, and they are heard worst.
 SECOND = 5
-# By how much a finding in reading weighs more: there are few of them beside other things said alone.
-TALK = 2
+# As how many hours of it for each grammar reading weighs: there are few findings in it beside other things said alone.
+TALK = 4.6
+# How much a finding in noise alone weighs: clips that lie one after another hold far more of them than a room does.
+NOISE = 0.5
 # As far from 0 and 1 as the forest's answer is held; evidence.rs holds it as far.
 EDGE = 0.002
 # Where evidence.rs draws the lines: for phrases of more than SHORT phones, and for the others. (Here by the phones that were found, there by the
 # fewest that the phrase can have: not the same behind carrier words, or where a word has a shorter way.)
-CALLED, SHORT = (0.70, 0.90), 3
+CALLED, SHORT = (0.55, 0.80), 3
 # Beside the evidence, the measures by which the second listen goes; and the share of callouts sought where nobody said them that it may find.
 LOOKED_AT, WRONG = [12, 4, 17], 0.015
 
@@ -74,11 +77,12 @@ def odds(answer):
     return np.log(p / (1 - p))[:, None]
 
 
-def fitted(x, y, fold, weight):
-    """The forest, the curve that makes its answer a probability, and what it says of each finding by trees that saw nothing of that one's fold."""
+def fitted(x, y, fold, weight, curved):
+    """The forest, the curve that makes its answer a probability (fitted to the findings of curved), and what it says of each finding by trees that saw
+    nothing of that one's fold."""
     forest = ExtraTreesClassifier(TREES, max_leaf_nodes=LEAVES, min_samples_leaf=SMALLEST, max_features=TRIED, class_weight="balanced", random_state=1)
     of_others = cross_val_predict(forest, x, y, cv=PredefinedSplit(fold), method="predict_proba", params={"sample_weight": weight})
-    curve = LogisticRegression(class_weight="balanced").fit(odds(of_others), y)
+    curve = LogisticRegression().fit(odds(of_others)[curved], y[curved])
     return forest.fit(x, y, sample_weight=weight), curve, curve.predict_proba(odds(of_others))[:, 1]
 
 
@@ -141,6 +145,7 @@ def second(jobs, answers, vocabulary, evidence):
 def main():
     ap = hearing.arguments()
     ap.add_argument("--answers")
+    ap.add_argument("--also")
     ap.add_argument("--write")
     a = ap.parse_args()
     jobs = [j for j in json.load(open(a.out + "/jobs.json")) if j["split"] == "development"]
@@ -154,14 +159,22 @@ def main():
         if a.answers:
             json.dump({j["name"]: x for j, x in zip(jobs, answers)}, open(a.answers, "w"))
     rows, said, hours = findings(jobs, answers, vocabulary)
+    own = len(rows)
+    if a.also:
+        other = json.load(open(a.also))
+        some = [j for j in jobs if j["name"] in other]
+        rows += findings(some, [other[j["name"]] for j in some], vocabulary)[0]
     x, y = np.array([r[0]["measures"] for r in rows]), np.array([r[1] for r in rows], float)
     # All of one voice, of the same people's words and of one piece of reading is in one fold.
     sources = sorted({r[4] for r in rows})
     folds = dict(zip(sources, np.random.RandomState(0).randint(0, FOLDS, len(sources))))
     fold = np.array([folds[r[4]] for r in rows])
     # The two numbers of the curve are fitted to all folds; the trees never saw what they are asked about.
-    weight = np.array([TALK if r[2][0] == "talk" else SECOND if r[1] and r[2][0] == "second" else 1.0 for r in rows])
-    forest, curve, p = fitted(x, y, fold, weight)
+    kind, talk = np.array([r[2][0] for r in rows]), [h for (k, _), h in hours.items() if k == "talk"]
+    weights = {"talk": TALK * len(talk) / sum(talk), "noise": NOISE}
+    weight = np.array([weights.get(r[2][0], SECOND if r[1] and r[2][0] == "second" else 1.0) for r in rows])
+    forest, curve, p = fitted(x, y, fold, weight, (np.arange(len(rows)) < own) & (kind != "noise"))
+    rows, x, y, p = rows[:own], x[:own], y[:own], p[:own]
     if a.write:
         written(forest, curve, a.write)
     counted = once(rows, p)

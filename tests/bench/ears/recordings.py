@@ -140,6 +140,18 @@ class Maker:
                     self.jobs.append(dict(wav=path, name=f"{split}_talk_{number:03}_{grammar}", kind="talk", split=split, grammar=grammar, text=text))
                 minute, number = [], number + 1
 
+    def noise(self, split, clips, grammars):
+        """Noise with nothing said, two minutes a file, half a second between clips; each is heard with several grammars."""
+        parts, number, rng = [], 0, np.random.default_rng(4)
+        for k, x in enumerate(clips):
+            parts += [x / rms(x) * 10 ** (-30 / 20), np.zeros(RATE // 2, "f4")]
+            if sum(map(len, parts)) > 120 * RATE or k + 1 == len(clips):
+                x = np.concatenate(parts)
+                path = f"{self.out}/recordings/{split}_noise_{number:03}.wav"
+                sf.write(path, np.clip(x + rng.standard_normal(len(x)) * 10 ** (-65 / 20), -1, 1), RATE, subtype="PCM_16")
+                self.jobs += [dict(wav=path, name=f"{split}_noise_{number:03}_{g}", kind="noise", split=split, grammar=g, text="") for g in grammars]
+                parts, number = [], number + 1
+
     def others(self):
         """What is said alone, and is no callout: the words of some recordings heard with the grammar of something else."""
         grammars = {"words": ("basic-facial", "water-manicure"), "water-manicure": ("basic-facial",), "brow-wax": ("water-manicure",)}
@@ -266,11 +278,22 @@ def main():
         maker.talk(split, talk, ("basic-facial", "water-manicure", "words"))
         if split == "development":
             maker.others()
-        x = np.concatenate([c / rms(c) * 10 ** (-30 / 20) for c in noise[split]])
-        maker.write(f"{split}_noise", x, kind="noise", split=split, grammar="basic-facial", text="")
+        maker.noise(split, noise[split] + (kept_noise(a.packs) if split == "development" else []), (*SECTIONS, "words"))
     json.dump(maker.jobs, open(a.out + "/jobs.json", "w"))
     hours = sum(os.path.getsize(p) for p in {j["wav"] for j in maker.jobs}) / 2 / RATE / 3600
     print(f"{len(maker.jobs)} jobs, {hours:.1f} hours of recordings")
+
+
+def kept_noise(packs):
+    """The noise of the packs that was never given to the network as silence: every second clip."""
+    out = []
+    for f in sorted(os.listdir(packs)):
+        z = np.load(os.path.join(packs, f))
+        for k, part in enumerate(json.loads(str(z["meta"]))):
+            if part["meta"][0]["kind"] == "noise":
+                x = read(io.BytesIO(z["blob"][z["off"][k]:z["off"][k + 1]].tobytes()))
+                out += [y for y in np.split(x, np.cumsum(part["lens"])[:-1])[1::2] if rms(y) > 3e-4]
+    return out
 
 
 def development(packs, held):
