@@ -7,7 +7,7 @@ Started by torchrun, it trains on as many GPUs as torchrun has processes: each d
 
 Packs are those of train.py. The network aligns every utterance itself, then learns the frames by cross-entropy and whole utterances by the share
 of what was said among all that a phone bigram allows (train.py's Whole), in noise down to -3 dB, rooms, behind masks, through narrow and far
-microphones and at other speeds, with which the voice's pitch and formants go. An average of its weights over time is kept.
+microphones and at other speeds, with which the voice's pitch and formants go. Noise alone is silence. An average of its weights over time is kept.
 
 Nobody in english/kept_out.txt is trained on, from whatever copy of a recording. With --watch FOLDER (tests/data/ears) the people there that tuning
 may use are asked for now and then: single words among all, and whole utterances of people whose first language is Mandarin, both also in noise.
