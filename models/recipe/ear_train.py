@@ -336,7 +336,7 @@ class Trainer:
         refused = [m for _, m in utterances if m["kind"] == "train" and kept(m)]
         noise = [x for x, m in utterances if m["kind"] == "noise" and m["key"][2] % 5 != 4]
         # Noise with nothing said, by itself and between what is said, is silence. Every second clip is left to measure with.
-        alone = [(piece, m) for x, m in utterances if m["kind"] == "noise" and m["key"][2] % 2 == 0 for piece in pieces(x)]
+        self.alone = [(piece, m) for x, m in utterances if m["kind"] == "noise" and m["key"][2] % 2 == 0 for piece in pieces(x)]
         self.test = [(x, m) for x, m in utterances if m["kind"] == "test" and len(x) < 12 * RATE]
         self.train = [(x, m) for x, m in utterances if m["kind"] == "train" and not kept(m) and 0.3 < len(x) / RATE < 17]
         hours = collections.Counter()
@@ -345,16 +345,13 @@ class Trainer:
         self.say(f"{len(self.train)} utterances, {sum(hours.values()):.2f} h: " + ", ".join(f"{s} {h:.2f}" for s, h in sorted(hours.items())))
         self.say(f"kept out: {len(refused)} utterances by {len({m['spk'] for m in refused})} people; {len(self.test)} to test; {len(noise)} noises")
         some = random.sample(self.train, min(len(self.train), 1500))
-        self.spoken = len(self.train)
-        self.train += alone
-        self.audio = torch.tensor(np.concatenate([x for x, _ in self.train]), device=device)
-        self.start = np.cumsum([0] + [len(x) for x, _ in self.train])
+        clips = [x for x, _ in self.train + self.alone]
+        self.audio, self.start = torch.tensor(np.concatenate(clips), device=device), np.cumsum([0] + [len(x) for x in clips])
         bank = lambda xs: torch.tensor(np.concatenate(xs), device=device)
         self.sounds = Sounds(bank([x for x, _ in some]), bank(noise or [np.zeros(RATE, np.int16)]))
         self.single = collections.Counter(m["text"] for _, m in self.train if "speech-commands" in m["src"])
+        self.spoken = len(self.train)
         self.aligned, self.heard = [None] * self.spoken, [None] * self.spoken
-        self.aligned += [np.full((len(x) - SEEN) // HOP + 1, 2 * self.sil + 1) for x, _ in alone]
-        self.heard += [([self.sil], [False])] * len(alone)
 
     def say(self, *what):
         if self.rank == 0:
@@ -406,17 +403,17 @@ class Trainer:
             dist.all_gather_object(parts, [(k, score[k], self.aligned[k], self.heard[k]) for k in order])
             for k, *found in (one for part in parts for one in part):
                 score[k], self.aligned[k], self.heard[k] = found
-        source = np.array([m["src"] for _, m in self.train[:self.spoken]])
+        source = np.array([m["src"] for _, m in self.train])
         for s in sorted(set(source)):
             own = np.nonzero(source == s)[0]
             bar = np.quantile(score[own], 0.02) if len(own) > 20 else -1e8
             for k in own[score[own] <= bar]:
                 self.aligned[k] = None
-        n = np.bincount(np.concatenate([v for v in self.aligned[:self.spoken] if v is not None]), minlength=self.outputs) + 1.0
+        n = np.bincount(np.concatenate([v for v in self.aligned if v is not None]), minlength=self.outputs) + 1.0
         self.shares = np.log(n / n.sum())
         self.prior = torch.tensor(recipe.PRIOR * self.shares, device=self.device, dtype=torch.float32)
         pairs = np.full((len(self.phones), len(self.phones)), 1e-3)
-        for h, (_, m) in zip(self.heard[:self.spoken], self.train):
+        for h, (_, m) in zip(self.heard, self.train):
             if h is not None:
                 p = [self.sil] + [q for q, o in zip(*h) if not o or random.random() < 0.3] + [self.sil]
                 for u, v in zip(p, p[1:]):
@@ -425,7 +422,11 @@ class Trainer:
         first = move[self.sil].copy()
         first[self.sil] = 0.5
         self.move, self.first_phone = (torch.tensor(v, device=self.device, dtype=torch.float32) for v in (move, first / first.sum()))
-        self.say(f"aligned {sum(v is not None for v in self.aligned[:self.spoken])} of {self.spoken}")
+        self.say(f"aligned {sum(v is not None for v in self.aligned)} of {self.spoken}")
+        # Behind what is said stands noise.
+        self.train += self.alone
+        self.aligned += [np.full((len(x) - SEEN) // HOP + 1, 2 * self.sil + 1) for x, _ in self.alone]
+        self.heard += [([self.sil], [False])] * len(self.alone)
 
     def chance(self, m):
         """Of an utterance to be drawn in a round: of each single word as many, whoever recorded more of one; of other sources by --share."""
