@@ -2,7 +2,7 @@
 
 use super::closing::TOLD;
 use super::deadlines::DEADLINES;
-use super::wording::DEAF;
+use super::wording::{DEAF, STILL_PAUSED};
 use super::{Effect, Session, Stage, Timer};
 use crate::callout::{Command, Heard, Vocabulary};
 use crate::outcome::{Absence, Away, Ending, Mode};
@@ -98,6 +98,10 @@ impl Session {
                 effects
             }
             (Command::Finished, Stage::Telling) if self.outcome.told => self.recap(),
+            (Command::Undo, Stage::Running) if self.dropped_last() => {
+                self.outcome.dropped.pop();
+                vec![Effect::Show("taken back: dropped item".into())]
+            }
             (Command::Undo, Stage::Running | Stage::Telling) => match self.outcome.called.pop() {
                 Some(last) => {
                     let mut effects = vec![Effect::Show(format!("taken back: {}", last.say))];
@@ -106,16 +110,21 @@ impl Session {
                 }
                 None => vec![Effect::Show("there is nothing to take back".into())],
             },
-            (Command::TimeLeft, Stage::Running) if coach => {
-                let left = self.limit_at().map(|limit| limit.since(at));
-                let text =
-                    left.map_or_else(|| "This part is not timed.".into(), |left| format!("{} left.", spoken(left)));
-                vec![self.say(text, false)]
-            }
+            (Command::TimeLeft, Stage::Running) if coach => self.time_left(at),
+            (Command::TimeLeft, Stage::Paused(since)) if coach => self.time_left(since),
+            // Told anew, as it is by now.
+            (Command::Repeat, Stage::Running) if coach && self.last_said.is_empty() => self.time_left(at),
+            (Command::Repeat, Stage::Paused(since)) if coach && self.last_said.is_empty() => self.time_left(since),
             (Command::Repeat, Stage::Running | Stage::Paused(_)) if coach => {
                 vec![self.say(self.last_said.clone(), false)]
             }
             (Command::Next, Stage::Running) if coach => self.next_step(),
+            // Whoever forgot the pause would wait for an end that never comes.
+            (Command::Undo | Command::DroppedItem | Command::Finished, Stage::Paused(since))
+                if heard.start >= since =>
+            {
+                vec![Effect::Show("paused: that doesn't count".into()), self.say(STILL_PAUSED.into(), false)]
+            }
             (Command::DroppedItem, Stage::Running) => {
                 self.outcome.dropped.push(heard.start);
                 let shown = Effect::Show(self.stamped(heard.start, "dropped item"));
@@ -133,6 +142,21 @@ impl Session {
             }
             _ => vec![],
         }
+    }
+
+    /// Whether an item that the person dropped came after the last callout; one that the proctor drops can't be taken back.
+    fn dropped_last(&self) -> bool {
+        let dropped = self.outcome.dropped.last().filter(|_| self.settings.drop().is_none());
+        dropped.is_some_and(|dropped| self.outcome.called.last().is_none_or(|called| called.at < *dropped))
+    }
+
+    /// Tells how much time there is left at a place. No words are kept to be repeated: by then they are untrue.
+    fn time_left(&mut self, at: SampleIndex) -> Vec<Effect> {
+        let left = self.limit_at().map(|limit| limit.since(at));
+        let text = left.map_or_else(|| "This part is not timed.".into(), |left| format!("{} left.", spoken(left)));
+        let told = self.say(text, false);
+        self.last_said.clear();
+        vec![told]
     }
 
     /// The microphone is lost. The notice cuts off what is being said, which is said again when it is back.

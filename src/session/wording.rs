@@ -31,6 +31,9 @@ pub(super) const LONG_ENOUGH: &str = "Long enough.";
 /// Said where nothing was corrected that could be taken back.
 pub(super) const NOTHING_TO_UNDO: &str = "There is no correction to take back.";
 
+/// Said where something was called in a pause that steers a run.
+pub(super) const STILL_PAUSED: &str = "The clock is paused. Say resume first.";
+
 /// Said when the microphone gives nothing.
 pub(super) const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 
@@ -45,6 +48,7 @@ impl Session {
         all.extend(phases.chain(cues).chain([
             "Paused.".into(),
             "Going on.".into(),
+            STILL_PAUSED.into(),
             DEAF.into(),
             DROP.into(),
             SKIPPED.into(),

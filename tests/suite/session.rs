@@ -119,6 +119,43 @@ fn undo_takes_the_last_callout_back() {
 }
 
 #[test]
+fn undo_takes_a_dropped_item_back_where_that_came_last() {
+    let mut session = started(Mode::Exam);
+    let order = |command, place: f64| (at(place + 1.0), heard(Meaning::Command(command), place));
+    session.handle(at(110.0), &callout("sanitize", 109.0));
+    for (place, event) in [order(Command::DroppedItem, 115.0), order(Command::Undo, 119.0)] {
+        session.handle(place, &event);
+    }
+    assert_eq!((session.outcome().called.len(), session.outcome().dropped.len()), (1, 0));
+    for (place, event) in
+        [order(Command::DroppedItem, 125.0), (at(131.0), callout("mask", 130.0)), order(Command::Undo, 135.0)]
+    {
+        session.handle(place, &event);
+    }
+    assert_eq!((session.outcome().called.len(), session.outcome().dropped.len()), (1, 1));
+}
+
+#[test]
+fn what_steers_a_run_is_answered_in_a_pause() {
+    let mut session = started(Mode::Coach);
+    let mut say = |command, place: f64| {
+        let effects = session.handle(at(place + 1.0), &heard(Meaning::Command(command), place));
+        effects.into_iter().find_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None })
+    };
+    assert_eq!(say(Command::Pause, 400.0).as_deref(), Some("Paused."));
+    for command in [Command::Finished, Command::Undo, Command::DroppedItem] {
+        assert_eq!(say(command, 420.0).as_deref(), Some("The clock is paused. Say resume first."));
+    }
+    // The clock stands, and with it what is left.
+    assert_eq!(say(Command::TimeLeft, 430.0).as_deref(), Some("20 minutes left."));
+    assert_eq!(say(Command::Resume, 460.0).as_deref(), Some("Going on."));
+    assert_eq!(say(Command::TimeLeft, 469.0).as_deref(), Some("19 minutes 50 seconds left."));
+    // By the time it is said again it is less.
+    assert_eq!(say(Command::Repeat, 489.0).as_deref(), Some("19 minutes 30 seconds left."));
+    assert!(session.outcome().called.is_empty() && session.outcome().ended.is_none());
+}
+
+#[test]
 fn stop_everything_ends_without_another_word() {
     let mut session = started(Mode::Exam);
     let effects = session.handle(at(110.0), &heard(Meaning::Command(Command::StopEverything), 109.0));
