@@ -140,6 +140,12 @@ impl Verifier {
         Some(Features { frames: (first, after), rival, margin, talk, after: went_on, seen, ..features })
     }
 
+    /// How well a phrase fits in these frames, about, against the filler (natural log): those frames and the 0.4 s around them are looked at.
+    pub fn fit(&self, scores: &Scores, (from, until): (usize, usize), phrase: &[Vec<Pronunciation>]) -> Option<f32> {
+        let around = AROUND / HOP;
+        llr(&scores.part(from.saturating_sub(around), (until + around).min(scores.frames())), &self.filler, phrase)
+    }
+
     /// Where in a stretch of scores the phrases would be likeliest.
     pub fn sweep(&self, scores: &Scores, network: &PhraseNetwork) -> Vec<Likely> {
         sweep(scores, &self.filler, network)

@@ -35,15 +35,23 @@ impl Model {
         let opposites: BTreeSet<String> = phrases.iter().flat_map(|p| opposites(p)).collect();
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
         let pronunciations = verifier.pronunciations(phrases.iter().cloned().chain(opposites));
+        let slots: Vec<Vec<Slot>> = vocabulary.slots().collect();
+        let turned_of = |phrase: &String| {
+            let goes_on =
+                |q: &String| q.strip_prefix(phrase.as_str()).is_some_and(|r| r.is_empty() || r.starts_with(' '));
+            let these = phrases.iter().zip(&slots).filter(|(q, _)| goes_on(q));
+            verifier.slot_pronunciations(these.flat_map(|(_, slots)| turned(slots)))
+        };
+        let turned = phrases.iter().map(turned_of).collect();
         let varied = |slots: Vec<Slot>| if slots.iter().any(|slot| slot.ways() > 1) { slots } else { vec![] };
-        let worded = verifier.slot_pronunciations(vocabulary.slots().map(varied));
+        let worded = verifier.slot_pronunciations(slots.into_iter().map(varied));
         let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
         let listed = |phrase: usize| phrase < phrases.len() && callout(phrase);
         let network = PhraseNetwork::new(&pronunciations, listed, &carriers);
         let other = PhraseNetwork::new(&worded, callout, &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.threshold(p))).collect();
         let worded = Worded { network: other, pronunciations: worded, kin: vocabulary.kin() };
-        Some(Weighing { verifier, pronunciations, worded, carriers, network, talk, goes_on, length, called })
+        Some(Weighing { verifier, pronunciations, turned, worded, carriers, network, talk, goes_on, length, called })
     }
 }
 
@@ -52,6 +60,8 @@ pub(super) struct Weighing {
     pub(super) verifier: Arc<Verifier>,
     /// Of each phrase, by place in the vocabulary; behind them those of their opposites, which are no phrases.
     pub(super) pronunciations: Vec<Phrase>,
+    /// By phrase: what it is easily taken for, in all wordings: with a word turned into its opposite, and so those that go on behind it.
+    turned: Vec<Vec<Phrase>>,
     /// The same phrases in wordings that nobody listed.
     worded: Worded,
     /// Of what may stand in front of a callout; with nothing behind it, it is what a phrase may be taken for.
@@ -196,7 +206,7 @@ impl Weighing {
             let others = worded.then(|| self.others(hit.phrase));
             let rivals = listed.into_iter().flatten().chain(others.into_iter().flatten());
             let features = self.verifier.weigh(scores, frames, said, &self.talk, rivals);
-            let Some(features) = features else { continue };
+            let Some(features) = features.filter(|f| !self.is_turned(scores, hit, f)) else { continue };
             let measured = self.measured(vocabulary, hit.phrase, (*start, *end), features, theirs);
             let asked = if *worded { measured.called.max(UNLISTED) } else { measured.called };
             let measured = Candidate { called: asked, ..measured };
@@ -229,8 +239,18 @@ impl Weighing {
         };
         let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
         let (phrase, features) = same.filter_map(there).max_by(|a, b| a.1.llr.total_cmp(&b.1.llr))?;
+        let hit = Match { phrase, from: place.0, until: place.1, carrier: None };
+        (!self.is_turned(scores, &hit, &features)).then_some(())?;
         let place = (sample(from, features.frames.0), sample(from, features.frames.1));
         Some(self.measured(vocabulary, phrase, place, features, std::slice::from_ref(heard)))
+    }
+
+    /// Whether what was found fits worse there, with what is around it, than with one of its words turned into the opposite: "gloves off" holds most of
+    /// "gloves on", and its end lies behind the place of that.
+    fn is_turned(&self, scores: &Scores, hit: &Match, features: &Features) -> bool {
+        let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
+        let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &[carrier, phrase].concat());
+        self.turned[hit.phrase].iter().filter_map(fit).any(|turned| turned > features.llr)
     }
 
     fn measured(
@@ -269,6 +289,13 @@ pub(super) struct Hypothesis {
 fn opposite(word: &str) -> Option<&'static str> {
     let pairs = OPPOSITES.lines().filter_map(|line| line.split_once(' '));
     pairs.flat_map(|(a, b)| [(a, b), (b, a)]).find_map(|(a, b)| (a == word).then_some(b))
+}
+
+/// A phrase in all its wordings, each time with another of its words turned into its opposite.
+fn turned(slots: &[Slot]) -> impl Iterator<Item = Vec<Slot>> {
+    let word = |(k, slot): (usize, &Slot)| slot.words.iter().find_map(|w| opposite(w)).map(|o| (k, Slot::of(o)));
+    let with = |(k, slot): (usize, Slot)| [&slots[..k], &[slot], &slots[k + 1..]].concat();
+    slots.iter().enumerate().filter_map(word).map(with)
 }
 
 /// The phrase with one of its words turned into its opposite.
