@@ -94,7 +94,7 @@ fn an_untested_towel_is_told_with_its_consequence_and_its_drill() {
     let spoken = recap::spoken(&section, &outcome);
     assert!(
         spoken.contains(
-            "One thing to look at. Critical: \u{201c}apply the steam towel\u{201d} came at 5 minutes 30 seconds, before \u{201c}test \
+            "One thing to look at. Critical: \u{201c}apply the steam towel\u{201d} was called at 5 minutes 30 seconds, before \u{201c}test \
              the towel on the wrist\u{201d}. A face can burn. Test, then apply: drill that pair."
         ),
         "{spoken}"
