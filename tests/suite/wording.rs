@@ -98,3 +98,13 @@ fn inflections_and_small_words_are_understood_without_being_listed() {
         assert_eq!(step(other), Vec::<String>::new(), "{other}");
     }
 }
+
+/// It hears claims: no rule's message says that something was done.
+#[test]
+fn messages_of_rules_speak_of_callouts() {
+    for section in shipped() {
+        for rule in &section.rules {
+            assert!(rule.message.contains("called"), "{}: {}", section.id, rule.message);
+        }
+    }
+}
