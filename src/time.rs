@@ -28,6 +28,11 @@ impl Ms {
         self.0.saturating_mul(RATE) / 1000
     }
 
+    /// To the nearest second, as it is shown.
+    pub fn rounded(self) -> Ms {
+        Ms(self.0.saturating_add(500) / 1000 * 1000)
+    }
+
     /// What is left after taking `other` away, never below zero.
     pub fn saturating_sub(self, other: Ms) -> Ms {
         Ms(self.0.saturating_sub(other.0))

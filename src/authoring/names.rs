@@ -76,9 +76,10 @@ impl<'a> Names<'a> {
         if own_turn.is_empty() { found.clone() } else { own_turn }
     }
 
-    /// Check a name that a rule uses.
+    /// Check a name that a rule uses; one turn of a loop's step goes by `STEP@ITEM`.
     pub fn operand(&self, name: &Spanned<String>, problems: &mut Vec<Problem>) -> String {
-        let known = |n: &str| n == "any" || self.callouts.contains(&n) || self.steps.contains_key(n);
+        let turn = |n: &str| self.drafts.iter().any(|d| d.id == n);
+        let known = |n: &str| n == "any" || self.callouts.contains(&n) || self.steps.contains_key(n) || turn(n);
         if !known(name.as_ref()) {
             problems.push(self.unknown(name, self.steps.keys().copied().chain(self.callouts.iter().copied())));
         }

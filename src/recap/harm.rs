@@ -31,5 +31,7 @@ pub fn unsafe_sentence(section: &Section, outcome: &Outcome, (pair, at, undone):
     } else {
         format!("before \u{201c}{first}\u{201d}")
     };
-    format!("Critical: \u{201c}{then}\u{201d} came at {}, {how}. {}", span(since(outcome, at)), keys.consequence)
+    // What is told after a silent run has no times.
+    let when = if outcome.told { "told".into() } else { format!("called at {}", span(since(outcome, at))) };
+    format!("Critical: \u{201c}{then}\u{201d} was {when}, {how}. {}", keys.consequence)
 }

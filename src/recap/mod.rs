@@ -24,6 +24,7 @@ pub use text::text;
 use crate::outcome::{Absence, Ending, Mode, Outcome};
 use crate::review::{Called, Finding, Review, review};
 use crate::section::Section;
+use crate::text::upper;
 use crate::time::{Ms, SampleIndex, spoken as span};
 
 /// Most words of the spoken recap: at 150 words a minute under a minute. The page has the rest.
@@ -66,6 +67,51 @@ pub fn hygiene<'a>(section: &Section, outcome: &'a Outcome) -> Vec<&'a Called> {
     outcome.called.iter().filter(|c| section.is_hygiene(&c.say)).collect()
 }
 
+/// Whether only hands and labels are listened for, the other callouts having faded: what lies between two callouts is work that nobody
+/// calls, so how long anything took isn't known.
+fn only_hygiene(section: &Section) -> bool {
+    section.id.ends_with("-hygiene") && section.steps.iter().all(|s| s.hygiene || s.labels)
+}
+
+/// How long callouts of these steps took that stand for no step, as hands do that answer a dropped item or a torn glove: each from its
+/// onset to the next callout of anything else.
+fn apart(section: &Section, outcome: &Outcome, review: &Review, steps: &[usize]) -> Vec<Ms> {
+    let says = |step: usize, c: &Called| section.steps[step].say.contains(&c.say);
+    let stands = |c: &Called| review.steps.iter().any(|t| says(t.step, c) && t.at <= c.at && c.at < t.until);
+    let mine = |c: &&Called| steps.iter().any(|s| says(*s, c)) && !stands(c);
+    let others: Vec<SampleIndex> = (outcome.called.iter().filter(|c| !mine(c)).map(|c| c.at))
+        .chain(outcome.dropped.iter().copied())
+        .chain(outcome.ended.map(|(end, _)| end))
+        .collect();
+    let mut until = SampleIndex(0);
+    let mut took = vec![];
+    for c in outcome.called.iter().filter(mine) {
+        // Called again before anything else came, it goes on.
+        if c.at >= until {
+            until = others.iter().copied().filter(|at| *at > c.at).min().unwrap_or(c.at);
+            took.push(outcome.pauses.clock(c.at, until));
+        }
+    }
+    took
+}
+
+/// Titles in one breath: where one of them holds a comma, semicolons stand between them.
+fn listed(titles: &[&str]) -> String {
+    titles.join(if titles.iter().any(|t| t.contains(',')) { "; " } else { ", " })
+}
+
+/// Titles in one breath, at most so many; the rest are counted.
+fn listed_up_to(titles: &[&str], most: usize) -> String {
+    let more = titles.len().saturating_sub(most);
+    let told = listed(&titles[..titles.len() - more]);
+    if more > 0 { format!("{told}, and {more} more") } else { told }
+}
+
+/// The word for what was heard: after a silent run it is what was told.
+fn called_or_told(outcome: &Outcome) -> &'static str {
+    if outcome.told { "told" } else { "called" }
+}
+
 /// The review of a run.
 pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
     let mut review = review(section, &outcome.facts());
@@ -83,10 +129,8 @@ pub fn reviewed(section: &Section, outcome: &Outcome) -> Review {
 
 /// The steps that a run which was cut short never reached, at most so many by name; none where it reached all.
 pub fn not_reached(section: &Section, review: &Review, most: usize) -> Option<String> {
-    let titles = review.not_reached.iter().take(most).map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>();
-    let more = review.not_reached.len() - titles.len();
-    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
-    (!titles.is_empty()).then(|| format!("Not reached: {}{more}.", titles.join(", ")))
+    let titles = review.not_reached.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>();
+    (!titles.is_empty()).then(|| format!("Not reached: {}.", listed_up_to(&titles, most)))
 }
 
 /// What the tool can't know of this run.
@@ -113,10 +157,16 @@ pub fn away(why: Absence, span: Option<Ms>) -> String {
     format!("{why} for {how_long}; the clock was held")
 }
 
-fn count(outcome: &Outcome, review: &Review) -> String {
+fn count(section: &Section, outcome: &Outcome, review: &Review) -> String {
     let count = match review.findings.len() {
         0 if !outcome.whole() => "Nothing to look at, as far as it went.".into(),
-        0 => "Every step was called, in order.".into(),
+        0 if only_hygiene(section) => {
+            let labels = if section.steps.iter().any(|s| s.labels) { " and every label" } else { "" };
+            format!(
+                "All hand hygiene{labels} that the section needs was called, in order. I listened for nothing else."
+            )
+        }
+        0 => format!("Every step that the section needs was {}, in order.", called_or_told(outcome)),
         1 => "One thing to look at.".into(),
         n => format!("{n} things to look at."),
     };
@@ -152,7 +202,7 @@ fn parts(section: &Section, outcome: &Outcome) -> String {
     let told = section.phases.iter().zip(&outcome.phases).filter_map(|(phase, (from, end))| {
         let (to, how) = (*end)?;
         let used = outcome.pauses.clock(*from, to);
-        let of = if alone { String::new() } else { format!("{}: ", phase.title) };
+        let of = if alone { String::new() } else { format!("{}: ", upper(&phase.title)) };
         Some(match (how, phase.clock.limit) {
             (Ending::Finished, Some(limit)) => {
                 format!("{of}You finished with {} to spare.", span(limit.saturating_sub(used)))

@@ -62,7 +62,7 @@ pub fn page(run: &RunView, audio: Option<&str>) -> String {
                     }
                 }
                 main {
-                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(outcome, review)) }
+                    p.lead { (ending(section, outcome)) " " (guess(outcome).unwrap_or_default()) " " (count(section, outcome, review)) }
                     @if let Some(score) = score(section, &outcome.called, review) { p { (sheet::points(&score)) } }
                     @if !review.findings.is_empty() {
                         h2 { "What to look at" }
@@ -72,7 +72,7 @@ pub fn page(run: &RunView, audio: Option<&str>) -> String {
                     }
                     @if !outcome.corrections.is_empty() {
                         h2 { "What you said afterwards" }
-                        ul { @for correction in corrections(section, outcome) { li { (correction) } } }
+                        ul { @for correction in corrections(section, outcome) { li { (upper(&correction)) } } }
                         p.soft { "Claimed afterwards, and told as that: what was heard stays as it is in the journal." }
                     }
                     @if let Some(words) = not_reached(section, review, usize::MAX) {

@@ -1,48 +1,58 @@
 //! Findings in words: what each says, and what the section says of it.
 
-use super::{harm, sheet, since};
+use super::{called_or_told, harm, listed, sheet, since};
 use crate::outcome::Outcome;
 use crate::review::Finding;
 use crate::section::{Section, Step};
+use crate::text::upper;
 use crate::time::{Ms, SampleIndex, spoken as span};
 
 /// One finding as a sentence.
 pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> String {
     let title = |step: usize| section.steps[step].title.as_str();
     let since = |at: SampleIndex| span(since(outcome, at));
+    // What is told after a silent run was not called, and has no times.
+    let word = called_or_told(outcome);
+    let when =
+        |clause: &str, at: SampleIndex| if outcome.told { String::new() } else { format!("{clause}{}", since(at)) };
+    let opening =
+        |at: SampleIndex, words: &str| if outcome.told { upper(words) } else { format!("At {}, {words}", since(at)) };
     let consequence =
         |step: usize| harm::consequence(section, outcome, step).map_or_else(String::new, |words| format!(" {words}"));
     match finding {
         Finding::NotCalled { step } if section.steps[*step].critical => {
-            format!("Critical, not called: {}.{}", title(*step), consequence(*step))
+            format!("Critical, not {word}: {}.{}", title(*step), consequence(*step))
         }
-        Finding::NotCalled { step } => format!("Not called: {}.", title(*step)),
+        Finding::NotCalled { step } => format!("Not {word}: {}.", title(*step)),
         Finding::Perhaps { step, at } => {
             format!("Not heard for sure: {}, perhaps called at {}.", title(*step), since(*at))
         }
         Finding::ClaimedAfterwards { step, called, perhaps } => {
             let (critical, consequence) =
                 if finding.critical(section) { ("Critical: ", consequence(*step)) } else { ("", String::new()) };
+            let title = if critical.is_empty() { upper(title(*step)) } else { title(*step).into() };
             let claimed = match (called, perhaps) {
                 (true, Some(at)) => format!("not heard for sure, perhaps called at {}", since(*at)),
                 (true, None) => "not heard".into(),
                 (false, _) => "gone through without a callout".into(),
             };
-            format!("{critical}{}, claimed afterwards: {claimed}.{consequence}", title(*step))
+            format!("{critical}{title}, claimed afterwards: {claimed}.{consequence}")
         }
-        Finding::OutOfOrder { step, at } => format!("Out of order: {}, called at {}.", title(*step), since(*at)),
-        Finding::Extra { say, at } => format!("Called once more than the section has it: {say}, at {}.", since(*at)),
+        Finding::OutOfOrder { step, at } => format!("Out of order: {}{}.", title(*step), when(", called at ", *at)),
+        Finding::Extra { say, at } => {
+            format!("{} once more than the section has it: {say}{}.", upper(word), when(", at ", *at))
+        }
         Finding::TooFew { choice, called } => {
-            format!("Too few: {called} called, where the section asks for {}.", section.choices[*choice].title)
+            format!("Too few: {called} {word}, where the section asks for {}.", section.choices[*choice].title)
         }
         Finding::BeforeCue { step, at } => format!("Before the cue: {}, called at {}.", title(*step), since(*at)),
         Finding::RuleBroken { rule, at } => {
             let rule = &section.rules[*rule];
             let critical = if rule.severity == crate::section::Severity::Critical { "Critical: " } else { "" };
-            format!("{critical}At {}, {}.", since(*at), rule.message)
+            format!("{critical}{}.", opening(*at, &rule.message))
         }
         Finding::InvariantBroken { invariant, at } => {
-            format!("Not kept, from {}: {}.", since(*at), section.invariants[*invariant].title)
+            format!("Not kept{}: {}.", when(", from ", *at), section.invariants[*invariant].title)
         }
         Finding::Unsafe { pair, at, undone } => harm::unsafe_sentence(section, outcome, (*pair, *at, *undone)),
         Finding::BeforeStart { say, .. } => format!("Called before the start: {say}."),
@@ -55,7 +65,7 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
             let say = section.events[*event].say.first().map_or("", String::as_str);
             let step = section.steps.iter().find(|s| s.id == *missing || s.base == *missing);
             let missing = step.map_or(missing.as_str(), |s| s.title.as_str());
-            format!("At {}, {say}; what answers it did not follow: {missing}.", since(*at))
+            format!("{}; what answers it did not follow: {missing}.", opening(*at, say))
         }
         Finding::Dropped { at, hands_after: Some(after), missing } => {
             let missing = sheet::unanswered(missing);
@@ -70,7 +80,7 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
 
 /// What the section file has to say where a finding was made; empty where the sentence says it all.
 pub fn section_says(section: &Section, finding: &Finding) -> String {
-    let names = |steps: &[usize]| steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>().join(", ");
+    let names = |steps: &[usize]| listed(&steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>());
     let about = |step: &Step| {
         let mut parts = vec![];
         parts.extend((!step.after.is_empty()).then(|| format!("after: {}", names(&step.after))));

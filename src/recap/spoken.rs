@@ -1,6 +1,9 @@
 //! The spoken recap, in under a minute.
 
-use super::{MOST_TITLES, MOST_WORDS, caution, count, ending, guess, hygiene, not_reached, often, reviewed, sentence};
+use super::{
+    MOST_TITLES, MOST_WORDS, apart, called_or_told, caution, count, ending, guess, hygiene, listed_up_to, not_reached,
+    often, only_hygiene, reviewed, sentence,
+};
 use crate::outcome::Outcome;
 use crate::review::{Finding, Review};
 use crate::section::Section;
@@ -12,7 +15,7 @@ pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     let mut text = ending(section, outcome);
     text.extend(guess(outcome).map(|guess| format!(" {guess}")));
-    text += &format!(" {}", count(outcome, &review));
+    text += &format!(" {}", count(section, outcome, &review));
     let mut findings: Vec<&Finding> = review.findings.iter().collect();
     findings.sort_by_key(|f| (f.weight(section), rank(f)));
     let mut tail = String::new();
@@ -52,11 +55,8 @@ fn sentences(section: &Section, outcome: &Outcome, findings: &[&Finding]) -> Vec
         if count <= 3 || missing(finding).is_none() {
             sentences.push((1, sentence(section, outcome, finding)));
         } else if !titles.is_empty() {
-            let more = count.saturating_sub(MOST_TITLES);
-            titles.truncate(MOST_TITLES);
-            let more = if more > 0 { format!(", and {more} more") } else { String::new() };
-            sentences.push((count, format!("Not called: {}{more}.", titles.join(", "))));
-            titles.clear();
+            let told = listed_up_to(&std::mem::take(&mut titles), MOST_TITLES);
+            sentences.push((count, format!("Not {}: {told}.", called_or_told(outcome))));
         }
     }
     sentences
@@ -81,13 +81,16 @@ fn rank(finding: &Finding) -> u8 {
     }
 }
 
-/// How often hands were called, and how long they took.
+/// How often hands were called, and how long they took, where that is known.
 pub(super) fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
-    section.steps.iter().any(|s| s.hygiene).then_some(())?;
+    let hands: Vec<usize> = (0..section.steps.len()).filter(|s| section.steps[*s].hygiene).collect();
+    (!hands.is_empty()).then_some(())?;
     let called = hygiene(section, outcome).len();
-    let took: Ms = review.steps.iter().filter(|t| section.steps[t.step].hygiene).map(|t| t.took).sum();
+    let of_steps = review.steps.iter().filter(|t| hands.contains(&t.step)).map(|t| t.took);
+    let took: Ms = of_steps.chain(apart(section, outcome, review, &hands)).sum();
     Some(match called {
         0 => "Hand hygiene was never called.".into(),
+        n if only_hygiene(section) => format!("Hand hygiene called {}.", often(n)),
         1 => format!("Hand hygiene called once, {}.", span(took)),
         n => format!("Hand hygiene called {}, {} in all.", often(n), span(took)),
     })
@@ -102,7 +105,7 @@ fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
         let over_plan = |plan: Ms| over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0;
         !step.critical && !step.hygiene && step.plan().is_some_and(over_plan)
     };
-    let time = review.steps.iter().filter(slow).max_by_key(over)?;
+    let time = review.steps.iter().filter(|_| !only_hygiene(section)).filter(slow).max_by_key(over)?;
     let step = &section.steps[time.step];
     Some((time.step, format!("Slowest against plan: {}, {} for {}.", step.title, span(time.took), span(step.target))))
 }

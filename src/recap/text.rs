@@ -1,6 +1,8 @@
 //! The recap for the terminal.
 
-use super::{away, caution, corrections, count, ending, guess, not_reached, reviewed, sentence, sheet, since};
+use super::{
+    away, caution, corrections, count, ending, guess, not_reached, only_hygiene, reviewed, sentence, sheet, since,
+};
 use crate::outcome::Outcome;
 use crate::review::score;
 use crate::section::Section;
@@ -10,8 +12,13 @@ use std::fmt::Write;
 /// The recap for the terminal: ending, findings, the table of steps, blind time, cautions and source.
 pub fn text(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
-    let mut out =
-        format!("{} ({})\n{}\n{}\n", section.title, section.board, ending(section, outcome), count(outcome, &review));
+    let mut out = format!(
+        "{} ({})\n{}\n{}\n",
+        section.title,
+        section.board,
+        ending(section, outcome),
+        count(section, outcome, &review)
+    );
     for finding in &review.findings {
         let _ = writeln!(out, "  - {}{}", sentence(section, outcome, finding), sheet::origin(section, finding));
     }
@@ -24,12 +31,18 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     if outcome.told {
         let told: Vec<&str> = outcome.called.iter().map(|c| c.say.as_str()).collect();
         let _ = writeln!(out, "\nA silent run. Told afterwards, in order: {}.", told.join(", "));
+    } else if only_hygiene(section) {
+        let _ = writeln!(out, "\n  called  step");
     } else {
         let _ = writeln!(out, "\n  called   took   plan  step");
     }
     for time in review.steps.iter().filter(|_| !outcome.told) {
         let step = &section.steps[time.step];
         let at = since(outcome, time.at);
+        if only_hygiene(section) {
+            let _ = writeln!(out, "  {:>6}  {}", at.to_string(), step.title);
+            continue;
+        }
         let _ = writeln!(
             out,
             "  {:>6} {:>6} {:>6}  {}",

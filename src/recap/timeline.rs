@@ -1,6 +1,6 @@
 //! The steps of a run on their timeline, and the same as a table. A title is never cut: it wraps in front of its bar, or above it on a phone.
 
-use super::{RunView, since};
+use super::{RunView, only_hygiene, since};
 use crate::review::Finding;
 use crate::time::Ms;
 use maud::{Markup, html};
@@ -13,8 +13,8 @@ struct Row<'a> {
 
 /// How a step went.
 enum How {
-    /// When it was called after the clock's start, and how long it took.
-    Called(Ms, Ms),
+    /// When it was called after the clock's start, and how long it took, where that is known.
+    Called(Ms, Option<Ms>),
     /// Not heard, but perhaps called then.
     Perhaps(Ms),
     /// Not heard, but claimed afterwards.
@@ -24,8 +24,13 @@ enum How {
 
 /// Steps as they were called, and those that were not behind the last one that the section has in front of them.
 fn rows<'a>(run: &'a RunView) -> Vec<Row<'a>> {
-    let mut rows: Vec<(usize, How)> =
-        run.review.steps.iter().map(|t| (t.step, How::Called(since(run.outcome, t.at), t.took))).collect();
+    let known = !only_hygiene(run.section);
+    let mut rows: Vec<(usize, How)> = run
+        .review
+        .steps
+        .iter()
+        .map(|t| (t.step, How::Called(since(run.outcome, t.at), known.then_some(t.took))))
+        .collect();
     let mut missing: Vec<(usize, How)> = run
         .review
         .findings
@@ -49,7 +54,9 @@ fn rows<'a>(run: &'a RunView) -> Vec<Row<'a>> {
 pub(super) fn table(run: &RunView) -> Markup {
     html! {
         table {
-            caption { "Steps as they were called, and those that were not. A step lasts from its first callout to the next of another step; a dash: the section plans no minutes." }
+            caption { "Steps as they were called, and those that were not. "
+                @if only_hygiene(run.section) { "Only hands and labels were listened for, so how long they took isn't known." }
+                @else { "A step lasts from its first callout to the next of another step; a dash: the section plans no minutes." } }
             thead { tr { th scope="col" { "Step" } th scope="col" { "Called" } th scope="col" { "Took" } th scope="col" { "Plan" } th scope="col" { "Over or under" } } }
             tbody {
                 @for Row { step, how } in rows(run) {
@@ -57,8 +64,9 @@ pub(super) fn table(run: &RunView) -> Markup {
                         th scope="row" { (step.title) @if step.critical { " (critical)" } }
                         @match how {
                             How::Called(at, took) => {
-                                td { (at) } td { (took) } td { (step.plan().map_or_else(|| "\u{2013}".into(), |p| p.to_string())) }
-                                td { (step.plan().map_or_else(|| "\u{2013}".into(), |plan| against(took, plan))) }
+                                td { (at) } td { (took.map_or_else(|| "\u{2013}".into(), |t| t.to_string())) }
+                                td { (step.plan().map_or_else(|| "\u{2013}".into(), |p| p.to_string())) }
+                                td { (took.zip(step.plan()).map_or_else(|| "\u{2013}".into(), |(took, plan)| against(took, plan))) }
                             }
                             How::Perhaps(at) => td.grave colspan="4" { "not heard for sure; perhaps at " (at) },
                             How::Claimed => td.grave colspan="4" { "not heard; claimed afterwards" },
@@ -71,7 +79,9 @@ pub(super) fn table(run: &RunView) -> Markup {
     }
 }
 
+/// The difference of two times as they are shown, so that the row adds up.
 fn against(took: Ms, plan: Ms) -> String {
+    let (took, plan) = (took.rounded(), plan.rounded());
     if took >= plan {
         format!("+{}", took.saturating_sub(plan))
     } else {
@@ -162,11 +172,12 @@ fn bar(axis: &Axis, Row { step, how }: &Row) -> Markup {
             @match how {
                 How::Called(at, took) => {
                     // So much of the width can be seen, however short the step was.
-                    @let (from, to) = between(axis.x(*at), axis.x(*at + *took).max(axis.x(*at) + 0.3));
-                    line.bar.late[!step.critical && !step.hygiene && step.plan().is_some_and(|plan| *took > plan + plan)] x1=(from) x2=(to) y1="50%" y2="50%" {
-                        title { (step.title) ": " (at) ", took " (took) @if let Some(plan) = step.plan() { ", plan " (plan) } }
+                    @let (from, to) = between(axis.x(*at), axis.x(*at + took.unwrap_or(Ms(0))).max(axis.x(*at) + 0.3));
+                    @let late = took.zip(step.plan()).is_some_and(|(took, plan)| took > plan + plan);
+                    line.bar.late[late && !step.critical && !step.hygiene] x1=(from) x2=(to) y1="50%" y2="50%" {
+                        title { (step.title) ": " (at) @if let Some(took) = took { ", took " (took) @if let Some(plan) = step.plan() { ", plan " (plan) } } }
                     }
-                    @if let Some(plan) = step.plan() {
+                    @if let Some(plan) = step.plan().filter(|_| took.is_some()) {
                         @let x = percent(axis.x(*at + plan));
                         line.plan x1=(x) x2=(x) y1="10%" y2="90%" {}
                     }
@@ -176,5 +187,18 @@ fn bar(axis: &Axis, Row { step, how }: &Row) -> Markup {
                 How::NotCalled => { text.missed x="0.5%" y="50%" dy=".35em" { "not called" } }
             }
         } }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_adds_up_as_it_is_shown() {
+        let row = |took, plan| (Ms(took).to_string(), Ms(plan).to_string(), against(Ms(took), Ms(plan)));
+        let (minus, plus) = ("\u{2212}0:03".to_string(), "+0:01".to_string());
+        assert_eq!(row(8_400, 10_800), ("0:08".into(), "0:11".into(), minus));
+        assert_eq!(row(11_500, 11_400), ("0:12".into(), "0:11".into(), plus));
     }
 }

@@ -73,7 +73,8 @@ pub enum Finding {
     RuleBroken {
         /// The rule, by place.
         rule: usize,
-        /// The callout at which it could no longer be kept; the end of the run where something was still missing.
+        /// The callout at which it could no longer be kept; the first of two that came too close; the end of the run where something
+        /// was still missing.
         at: SampleIndex,
     },
     /// An invariant did not hold.

@@ -6,7 +6,7 @@ use crate::time::SampleIndex;
 
 /// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
 /// order or called once more is not reported again. What was called comes without and with callouts that only repeat the one before: what a
-/// repeated callout alone would break is not broken.
+/// repeated callout alone, or one that the section has no more room for, would break is not broken.
 pub(super) fn broken(
     section: &Section,
     (called, all): (&[Called], &[Called]),
@@ -36,12 +36,15 @@ pub(super) fn broken(
         })
         .collect();
     let reported = |name: &str| name != "any" && says.iter().any(|say| section.means(name, say));
+    // What the section has no more room for is told as that, and may be a word misheard: it breaks nothing else.
+    let extra = |c: &Called| findings.iter().any(|f| matches!(f, Finding::Extra { at, .. } if *at == c.at));
+    let called: Vec<Called> = called.iter().filter(|c| !extra(c)).cloned().collect();
     let mut broken = vec![];
     for (place, rule) in section.rules.iter().enumerate() {
         if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {
             continue;
         }
-        let at = judge(section, place, called, end, cut).filter(|_| judge(section, place, all, end, cut).is_some());
+        let at = judge(section, place, &called, end, cut).filter(|_| judge(section, place, all, end, cut).is_some());
         broken.extend(at.map(|at| Finding::RuleBroken { rule: place, at }));
     }
     for (place, invariant) in section.invariants.iter().enumerate() {
@@ -51,7 +54,7 @@ pub(super) fn broken(
         let means = |names: &[String], say: &str| names.iter().any(|n| section.means(n, say));
         let mut open: Option<SampleIndex> = None;
         let mut found = None;
-        for c in called {
+        for c in &called {
             if means(&invariant.mended_by, &c.say) {
                 open = None;
             } else if means(&invariant.broken_by, &c.say) {
@@ -68,7 +71,8 @@ pub(super) fn broken(
     broken
 }
 
-/// Where a rule could no longer be kept. A run that was cut short might have kept it yet.
+/// Where a rule could no longer be kept; where the time between two callouts was too short, the first of them. A run that was cut
+/// short might have kept it yet.
 fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cut: bool) -> Option<SampleIndex> {
     let rule = &section.rules[rule];
     let sight = |say: &str| {
@@ -76,10 +80,7 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cu
     };
     let mut automaton = RuleAutomaton::new(rule.template, rule.count);
     let mut waiting: Option<SampleIndex> = None;
-    // Whatever may come next, the end of the run comes too: it answers a rule that asks for just anything.
-    let anything = rule.then.as_deref() == Some("any");
-    let seen = called.iter().map(|c| (sight(&c.say), c.at)).chain((anything && !cut).then_some(((false, true), end)));
-    for ((a, b), at) in seen {
+    for ((a, b), at) in called.iter().map(|c| (sight(&c.say), c.at)) {
         if !automaton.next(a, b) {
             return Some(at);
         }
@@ -87,7 +88,7 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cu
         if let (Some(from), Some(least), true) = (waiting, rule.at_least, b)
             && at.since(from) < least
         {
-            return Some(at);
+            return Some(from);
         }
         if b {
             waiting = None;
@@ -96,5 +97,10 @@ fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cu
             waiting = Some(at);
         }
     }
-    (!cut && !automaton.kept()).then_some(end)
+    if cut || automaton.kept() {
+        return None;
+    }
+    // The end of the run answers a rule that asks for just anything, however soon it came: nobody called anything there.
+    let anything = rule.then.as_deref() == Some("any");
+    (!(anything && automaton.next(false, true) && automaton.kept())).then_some(end)
 }

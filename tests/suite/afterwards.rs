@@ -167,9 +167,9 @@ fn corrections_after_the_recap_change_what_is_told_and_can_be_taken_back() {
     let before = run.text();
     run.says(Afterwards::Called("toner".into()));
     assert!(run.said.last().unwrap().starts_with("Noted, as claimed afterwards: "), "{:?}", run.said.last());
-    assert!(run.text().contains("toner, claimed afterwards: not heard for sure"));
+    assert!(run.text().contains("Toner, claimed afterwards: not heard for sure"));
     let (page, json) = run.view();
-    assert!(page.contains("What you said afterwards") && page.contains("toner: you called it."));
+    assert!(page.contains("What you said afterwards") && page.contains("Toner: you called it."));
     assert!(page.contains("not heard; claimed afterwards") && !page.contains("done"));
     assert_eq!(json["findings"][0]["kind"], "claimed_afterwards");
     assert_eq!(json["corrections"][1], serde_json::json!({"said": "called", "step": "toner"}));
@@ -360,9 +360,9 @@ fn a_drowned_callout_is_asked_for_and_confirmed() {
     assert!(unanswered.contains("Not heard for sure: apply the steam towel, perhaps called at"), "{unanswered}");
     let answer = place(&replayed, "Did you call steam towel?") + 4.0;
     for (said, told) in [
-        ("yes i did", "apply the steam towel, claimed afterwards: not heard for sure, perhaps called at"),
+        ("yes i did", "Apply the steam towel, claimed afterwards: not heard for sure, perhaps called at"),
         ("no i didn't", "Not called: apply the steam towel."),
-        ("i did it but i didn't say it", "apply the steam towel, claimed afterwards: gone through without a callout"),
+        ("i did it but i didn't say it", "Apply the steam towel, claimed afterwards: gone through without a callout"),
     ] {
         let (shown, replayed) =
             run(&script(Some((answer, said))), Some((towel, share)), &said.replace([' ', '\''], "-"));

@@ -65,7 +65,7 @@ fn a_word_said_another_way_is_learned_and_then_heard() {
     assert_eq!(words, ["exfolate"], "{text}");
     assert!(profile.words[0].sounds.contains(" F "), "{text}");
     let after = rehearse(&runs);
-    assert!(after.contains("Every step was called, in order."), "{after}");
+    assert!(after.contains("Every step that the section needs was called, in order."), "{after}");
 
     // A profile of another model is left aside; a broken one is told, and nothing is lost.
     std::fs::write(at("runs/profile.toml"), text.replace(&profile.model, "0123456789abcdef")).unwrap();

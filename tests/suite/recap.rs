@@ -1,25 +1,38 @@
 //! The spoken recap, word for word, for runs of each kind.
 
+use stepbell::intent::Question;
 use stepbell::outcome::{Ending, Outcome};
 use stepbell::review::Called;
+use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
 use stepbell::{authoring, recap};
 
-/// A run of the basic facial in which these were called, so many seconds apart, and which then ended so.
+fn shipped(name: &str) -> Section {
+    let text = std::fs::read_to_string(format!("prompts/{name}.toml")).unwrap();
+    authoring::read(&text).0.unwrap()
+}
+
+/// The recap of a run of the basic facial in which these were called, so many seconds apart, and which then ended so.
 fn run(called: &[(&str, u64)], ending: Ending) -> String {
-    let text = std::fs::read_to_string("prompts/skin-care/basic-facial.toml").unwrap();
-    let section = authoring::read(&text).0.unwrap();
+    recap::spoken(&shipped("skin-care/basic-facial"), &went(called, ending))
+}
+
+/// A run in which these were called, so many seconds apart, and which then ended so; "dropped item" is one that is dropped.
+fn went(called: &[(&str, u64)], ending: Ending) -> Outcome {
     let started = SampleIndex(160_000);
     let mut at = started;
     let mut outcome = Outcome { started: Some(started), ..Outcome::default() };
     for (say, seconds) in called {
         at = at + Ms(seconds * 1000);
-        outcome.called.push(Called { say: say.to_string(), at });
+        match *say {
+            "dropped item" => outcome.dropped.push(at),
+            say => outcome.called.push(Called { say: say.to_string(), at }),
+        }
     }
     let end = if ending == Ending::TimedOut { started + Ms(25 * 60_000) } else { at + Ms(40_000) };
     outcome.ended = Some((end, ending));
     outcome.phases = vec![(started, Some((end, ending)))];
-    recap::spoken(&section, &outcome)
+    outcome
 }
 
 const WHOLE: [(&str, u64); 25] = [
@@ -58,7 +71,7 @@ fn the_recap_is_spoken_word_for_word() {
     let cases = [
         (
             run(&WHOLE, Ending::Finished),
-            "You finished with 2 minutes 55 seconds to spare. Every step was called, in order. Hand hygiene called twice, 1 minute in \
+            "You finished with 2 minutes 55 seconds to spare. Every step that the section needs was called, in order. Hand hygiene called twice, 1 minute in \
              all. Next, the same again. I heard what you called, not what you did.",
         ),
         (
@@ -80,4 +93,88 @@ fn the_recap_is_spoken_word_for_word() {
         // Under a minute at 150 words a minute.
         assert!(found.split_whitespace().count() < 150);
     }
+}
+
+/// Hands that answer a dropped item stand for no step of the section, and take their time all the same.
+#[test]
+fn hands_after_a_dropped_item_count_for_the_time_of_the_hands() {
+    let section = shipped("skin-care/basic-facial");
+    let mut called = WHOLE.to_vec();
+    // 24 seconds of hands, behind ten of cleansing; the last callout before the finish is another's.
+    let drop = [
+        ("dropped item", 4),
+        ("picked up with a tissue", 3),
+        ("sanitize hands", 3),
+        ("fresh item", 24),
+        ("remove cleanser", 20),
+    ];
+    let place = called.iter().position(|(say, _)| *say == "remove cleanser").unwrap();
+    called.splice(place..=place, drop);
+    let outcome = went(&called, Ending::Finished);
+    let spoken = recap::spoken(&section, &outcome);
+    assert!(spoken.contains("Every step that the section needs was called, in order."), "{spoken}");
+    // 30 and 30 of the steps' own.
+    assert!(spoken.contains("Hand hygiene called 3 times, 1 minute 24 seconds in all."), "{spoken}");
+    let ask = |question: Question| recap::answer(&section, &outcome, None, &question).unwrap();
+    assert_eq!(
+        ask(Question::HowLong("sanitize hands".into())),
+        "Sanitize hands, called 3 times: 1 minute 24 seconds in all."
+    );
+    assert_eq!(ask(Question::Hygiene), "Hand hygiene called 3 times, 1 minute 24 seconds in all.");
+}
+
+/// Where only hands are called, nobody is told that every step was, nor how long the hands took.
+#[test]
+fn with_hygiene_only_nothing_is_told_that_was_not_listened_for() {
+    let section = shipped("hair/thermal-curl").hygiene_only().unwrap();
+    let outcome = went(&[("sanitize hands", 4), ("sanitize hands", 160)], Ending::Finished);
+    assert_eq!(
+        recap::spoken(&section, &outcome),
+        "You finished with 6 minutes 36 seconds to spare. All hand hygiene that the section needs was called, in order. I listened \
+         for nothing else. Hand hygiene called twice. Next, the same again. I heard what you called, not what you did."
+    );
+    let text = recap::text(&section, &outcome);
+    assert!(text.contains("  called  step\n    0:04  sanitise hands\n    2:44  sanitise hands at the end\n"), "{text}");
+    let ask = |question: Question| recap::answer(&section, &outcome, None, &question).unwrap();
+    for question in [Question::HowLong("sanitize hands".into()), Question::Longest, Question::Over] {
+        assert!(ask(question.clone()).starts_with("I can't say: I listened for hands"), "{question:?}");
+    }
+    let review = recap::reviewed(&section, &outcome);
+    let (started, mode) = ("2026-01-01T10:00:00Z", stepbell::outcome::Mode::Coach);
+    let view = recap::RunView { section: &section, outcome: &outcome, review, started, mode, compress: 1, seed: 1 };
+    let page = recap::page(&view, None);
+    assert!(page.contains("how long they took isn't known") && !page.contains("2:40"), "{page}");
+}
+
+/// What is told after a silent run was never called, and has no times.
+#[test]
+fn a_silent_run_is_told_without_callouts_and_times() {
+    let section = shipped("hair/thermal-curl").untimed_rules();
+    let mut outcome = went(&[("sanitize hands", 4), ("part the hair", 5), ("draping", 5)], Ending::Finished);
+    outcome.told = true;
+    let text = recap::text(&section, &outcome);
+    assert!(text.contains("Critical, not told: iron off, on its stand."), "{text}");
+    assert!(text.contains("  - Not told: dispose of what was used."), "{text}");
+    assert!(text.contains("  - Out of order: part the section. "), "{text}");
+    assert!(!text.contains("called:") && !text.contains("called at"), "{text}");
+    let missed = recap::answer(&section, &outcome, None, &Question::Missed).unwrap();
+    assert!(missed.starts_with("Not told: "), "{missed}");
+}
+
+#[test]
+fn titles_with_commas_are_told_apart_and_sentences_begin_in_upper_case() {
+    let silence = recap::spoken(&shipped("skin-care/blood"), &went(&[], Ending::TimedOut));
+    assert!(
+        silence
+            .contains("Not called: first-aid items out; absorbent dressing, secured; contaminated goods away; client"),
+        "{silence}"
+    );
+    let section = shipped("barbering/razor-shave");
+    let mut outcome = went(&[("draping", 5)], Ending::Finished);
+    outcome.phases = outcome.phases.repeat(3);
+    let spoken = recap::spoken(&section, &outcome);
+    assert!(
+        spoken.starts_with("Preparation: You finished with 4 minutes 15 seconds to spare. Strokes: You"),
+        "{spoken}"
+    );
 }

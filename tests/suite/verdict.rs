@@ -94,7 +94,7 @@ fn an_untested_towel_is_told_with_its_consequence_and_its_drill() {
     let spoken = recap::spoken(&section, &outcome);
     assert!(
         spoken.contains(
-            "One thing to look at. Critical: \u{201c}apply the steam towel\u{201d} came at 5 minutes 30 seconds, before \u{201c}test \
+            "One thing to look at. Critical: \u{201c}apply the steam towel\u{201d} was called at 5 minutes 30 seconds, before \u{201c}test \
              the towel on the wrist\u{201d}. A face can burn. Test, then apply: drill that pair."
         ),
         "{spoken}"
@@ -350,4 +350,17 @@ fn the_sheet_is_told_everywhere() {
     );
     let schema = jsonschema::validator_for(&serde_json::from_str(recap::SCHEMA).unwrap()).unwrap();
     assert!(schema.is_valid(&json), "{:?}", schema.iter_errors(&json).next().map(|e| e.to_string()));
+}
+
+/// The board asks for one test of the iron, whatever the section's own order asks for.
+#[test]
+fn one_test_of_the_iron_claims_the_criterion_that_asks_for_one() {
+    let section = shipped("hair/thermal-curl");
+    let of = |ids: &[&str]| {
+        let kept =
+            |s: &usize| !section.steps[*s].id.starts_with("test-iron") || ids.contains(&section.steps[*s].id.as_str());
+        recap::text(&section, &lived(&section, &perfect(&section).into_iter().filter(kept).collect::<Vec<_>>()))
+    };
+    assert!(of(&["test-iron@first"]).contains("Criteria claimed: 3 of 7 (2.2, 2.3, 2.7)."));
+    assert!(of(&[]).contains("  2.2 not claimed: the heat of the iron is tested"));
 }

@@ -98,3 +98,37 @@ fn inflections_and_small_words_are_understood_without_being_listed() {
         assert_eq!(step(other), Vec::<String>::new(), "{other}");
     }
 }
+
+/// What the coach names as the next step is understood when it is said back.
+#[test]
+fn titles_that_the_coach_names_are_understood() {
+    for (section, said, id) in [
+        ("basic-facial", "drape the hair", "drape-hair"),
+        ("basic-facial", "apply the colored mask", "mask"),
+        ("basic-facial", "dispose of what was used", "dispose"),
+        ("thermal-curl", "part the section", "part"),
+        ("razor-shave", "dispose of what was used", "dispose"),
+        ("high-frequency", "look over the glass electrode", "electrode"),
+        ("high-frequency", "gauze and eye pads off", "gauze-off"),
+    ] {
+        let section = shipped().into_iter().find(|s| s.id == section).unwrap();
+        let found = heard(&Vocabulary::of(&section), said);
+        let named: Vec<&str> = (section.steps.iter())
+            .filter(|s| {
+                found.iter().any(|m| *m == Meaning::Callout(said.into())) && s.say.iter().any(|say| say == said)
+            })
+            .map(|s| s.id.as_str())
+            .collect();
+        assert_eq!(named, [id], "{said}: {found:?}");
+    }
+}
+
+/// It hears claims: no rule's message says that something was done.
+#[test]
+fn messages_of_rules_speak_of_callouts() {
+    for section in shipped() {
+        for rule in &section.rules {
+            assert!(rule.message.contains("called"), "{}: {}", section.id, rule.message);
+        }
+    }
+}

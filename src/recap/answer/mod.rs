@@ -4,7 +4,7 @@ mod other;
 mod step;
 mod whole;
 
-use super::since;
+use super::{listed_up_to as list, only_hygiene, since};
 use crate::intent::{Question, THAT};
 use crate::outcome::{Outcome, Past};
 use crate::section::Section;
@@ -19,6 +19,9 @@ const MOST_PLACES: usize = 8;
 
 /// Said where all was told after a silent run.
 const UNTIMED: &str = "I can't say: what is told afterwards has no times.";
+
+/// Said where all but hands and labels has faded.
+const FADED: &str = "I can't say: I listened for hands and labels only, so how long they took isn't known.";
 
 /// The answer to a question about a run, of which `past` came before; none for a wish, which isn't answered in words.
 pub fn answer(section: &Section, outcome: &Outcome, past: Option<&Past>, question: &Question) -> Option<String> {
@@ -46,13 +49,14 @@ pub fn answer(section: &Section, outcome: &Outcome, past: Option<&Past>, questio
         return Some("The section was not started.".into());
     }
     let timed = |words: &dyn Fn() -> String| if outcome.told { UNTIMED.to_string() } else { words() };
+    let lasts = |words: &dyn Fn() -> String| if only_hygiene(section) { FADED.to_string() } else { timed(words) };
     Some(match question {
         HowLong(name) if name == THAT => whole::total(section, outcome),
         question if question.name() == Some(THAT) => "Which step do you mean? Ask again with its name.".into(),
         HowLong(name) | When(name) if outcome.told => {
             format!("I can't say of {name}: what is told afterwards has no times.")
         }
-        HowLong(name) => step::how_long(section, outcome, name),
+        HowLong(name) => lasts(&|| step::how_long(section, outcome, name)),
         When(name) => step::when(section, outcome, name),
         Called(name) | HowOften(name) => step::called(section, outcome, name),
         Order(a, b) => step::order(section, outcome, a, b),
@@ -60,10 +64,10 @@ pub fn answer(section: &Section, outcome: &Outcome, past: Option<&Past>, questio
         Explain(Some(name)) => step::explain(section, outcome, name),
         Explain(None) => whole::explain(section, outcome),
         Missed => whole::missed(section, outcome),
-        Longest => timed(&|| whole::extreme(section, outcome, true)),
-        Shortest => timed(&|| whole::extreme(section, outcome, false)),
-        Over => timed(&|| whole::against_plan(section, outcome, true)),
-        Under => timed(&|| whole::against_plan(section, outcome, false)),
+        Longest => lasts(&|| whole::extreme(section, outcome, true)),
+        Shortest => lasts(&|| whole::extreme(section, outcome, false)),
+        Over => lasts(&|| whole::against_plan(section, outcome, true)),
+        Under => lasts(&|| whole::against_plan(section, outcome, false)),
         Left => whole::left(section, outcome),
         Total => whole::total(section, outcome),
         Count => whole::count(section, outcome),
@@ -89,11 +93,4 @@ pub fn answer(section: &Section, outcome: &Outcome, past: Option<&Past>, questio
 pub fn help() -> &'static str {
     "Ask, for example: what did I miss, what took longest, what went over plan, was anything critical, how long was a step, did I call a step, \
      what does it need, how was it compared with last time, am I ready, or what should I practise. Say start again, or that's all."
-}
-
-/// Titles in one breath.
-fn list(titles: &[&str], most: usize) -> String {
-    let more = titles.len().saturating_sub(most);
-    let told = titles[..titles.len() - more].join(", ");
-    if more > 0 { format!("{told}, and {more} more") } else { told }
 }

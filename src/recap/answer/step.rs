@@ -3,7 +3,7 @@
 use super::{MOST_ALIKE, MOST_PLACES, list, since, upper};
 use crate::intent::{alike, names};
 use crate::outcome::Outcome;
-use crate::recap::{claim, often, reviewed, section_says, sentence};
+use crate::recap::{apart, claim, often, reviewed, section_says, sentence};
 use crate::review::{Called, Claimed, Finding};
 use crate::section::{Order, Section, Step};
 use crate::time::{Ms, spoken as span};
@@ -35,11 +35,15 @@ pub fn how_long(section: &Section, outcome: &Outcome, name: &str) -> String {
     let review = reviewed(section, outcome);
     with_alike(section, outcome, name, |name, steps| {
         let times: Vec<_> = review.steps.iter().filter(|t| steps.contains(&t.step)).collect();
-        let took: Ms = times.iter().map(|t| t.took).sum();
+        // A callout's own name asks after all of its callouts, also those that answered a mishap and stand for no step.
+        let callout = steps.iter().all(|s| section.steps[*s].say.iter().any(|say| say == name));
+        let apart = if callout { apart(section, outcome, &review, steps) } else { vec![] };
+        let took: Ms = times.iter().map(|t| t.took).chain(apart.iter().copied()).sum();
         // Part of a plan is none to hold the whole against.
         let plan: Option<Ms> = times.iter().map(|t| section.steps[t.step].plan()).sum();
-        let planned = plan.map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
-        match times.len() {
+        let planned =
+            plan.filter(|_| apart.is_empty()).map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
+        match times.len() + apart.len() {
             0 => None,
             1 => Some(format!("{}: {}{planned}.", upper(name), span(took))),
             n => Some(format!("{}, called {}: {} in all{planned}.", upper(name), often(n), span(took))),

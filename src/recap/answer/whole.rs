@@ -3,7 +3,8 @@
 use super::{MOST_FINDINGS, list, since, upper};
 use crate::outcome::Outcome;
 use crate::recap::{
-    MOST_TITLES, count as findings_counted, ending, not_reached, often, reviewed, sentence, sheet, spoken,
+    MOST_TITLES, called_or_told, count as findings_counted, ending, not_reached, often, only_hygiene, reviewed,
+    sentence, sheet, spoken,
 };
 use crate::review::{Finding, StepTime, score};
 use crate::section::Section;
@@ -19,7 +20,7 @@ pub fn missed(section: &Section, outcome: &Outcome) -> String {
         .filter_map(|f| if let Finding::NotCalled { step } = f { Some(title(*step)) } else { None })
         .collect();
     if !missing.is_empty() {
-        sentences.push(format!("Not called: {}.", list(&missing, MOST_TITLES)));
+        sentences.push(format!("Not {}: {}.", called_or_told(outcome), list(&missing, MOST_TITLES)));
     }
     for finding in &review.findings {
         if let Finding::TooFew { .. } | Finding::Perhaps { .. } | Finding::ClaimedAfterwards { .. } = finding {
@@ -28,7 +29,7 @@ pub fn missed(section: &Section, outcome: &Outcome) -> String {
     }
     sentences.extend(not_reached(section, &review, MOST_TITLES));
     if sentences.is_empty() {
-        "Nothing: every step that the section needs was called.".into()
+        format!("Nothing: every step that the section needs was {}.", called_or_told(outcome))
     } else {
         sentences.join(" ")
     }
@@ -140,7 +141,7 @@ pub fn hygiene(section: &Section, outcome: &Outcome) -> String {
         .map(|s| s.title.as_str())
         .collect();
     if !missing.is_empty() {
-        told += &format!(" Not called: {}.", list(&missing, MOST_TITLES));
+        told += &format!(" Not {}: {}.", called_or_told(outcome), list(&missing, MOST_TITLES));
     }
     told
 }
@@ -177,7 +178,7 @@ pub fn misplaced(section: &Section, outcome: &Outcome) -> String {
 
 pub fn findings(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
-    let counted = findings_counted(outcome, &review);
+    let counted = findings_counted(section, outcome, &review);
     if review.findings.is_empty() { counted } else { format!("{counted} {}", some(section, outcome, "", |_| true)) }
 }
 
@@ -187,8 +188,9 @@ pub fn well(section: &Section, outcome: &Outcome) -> String {
         review.findings.iter().any(|f| matches!(f, Finding::OutOfOrder { step: s, .. } | Finding::BeforeCue { step: s, .. } | Finding::TooShort { step: s, .. } if *s == step))
     };
     let good: Vec<&StepTime> = review.steps.iter().filter(|t| !wrong(t.step)).collect();
-    let called = format!("{} of {} called in place.", good.len(), crate::text::count(section.steps.len(), "step"));
-    if outcome.told {
+    let steps = crate::text::count(section.steps.len(), "step");
+    let called = format!("{} of {steps} {} in place.", good.len(), called_or_told(outcome));
+    if outcome.told || only_hygiene(section) {
         return called;
     }
     let within = |t: &&&StepTime| section.steps[t.step].plan().is_some_and(|plan| t.took <= plan);
