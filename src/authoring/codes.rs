@@ -24,7 +24,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S006",
         "A name is not known",
-        "`after`, `directly_after`, `phase`, `of`, `steps` and the operands of rules must be the `id` of something in the file.",
+        "`after`, `directly_after`, `phase`, `of`, `steps` and the operands of rules must be the `id` of something in the file. A loop's or a phase's stands for each of its steps.",
     ),
     ("S007", "A choice asks for more than it offers", "`at_least` counts steps of `of`, loops unrolled."),
     (
@@ -126,7 +126,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S051",
         "A safety pair that protects nothing",
-        "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ.",
+        "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ, and share no step.",
     ),
     (
         "S052",

@@ -76,6 +76,12 @@ impl<'a> Names<'a> {
         if own_turn.is_empty() { found.clone() } else { own_turn }
     }
 
+    /// Whether two names stand for one step.
+    pub fn overlap(&self, one: &str, other: &str) -> bool {
+        let of = |name: &str| self.steps.get(name).map_or(&[][..], Vec::as_slice);
+        one == other || of(one).iter().any(|s| of(other).contains(s))
+    }
+
     /// Check a name that a rule uses.
     pub fn operand(&self, name: &Spanned<String>, problems: &mut Vec<Problem>) -> String {
         let known = |n: &str| n == "any" || self.callouts.contains(&n) || self.steps.contains_key(n);

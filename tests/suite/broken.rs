@@ -252,6 +252,10 @@ fn cases() -> Vec<(String, String)> {
     add("contradiction of two: absence and end".into(), two("absence", "end", ""));
     add("a pair that protects nothing".into(), edit(&facial, "then = [\"steam-towel\"]", "then = [\"test-towel\"]"));
     add(
+        "a pair that protects from itself".into(),
+        edit(&back, "first = \"wash-first\"\nthen = [", "first = \"undrape\"\nthen = [\"sides\", "),
+    );
+    add(
         "a pair without a consequence".into(),
         edit(&facial, "consequence = \"A face can burn. Test, then apply: drill that pair.\"", "consequence = \" \""),
     );

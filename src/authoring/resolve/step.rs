@@ -73,6 +73,13 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
     Step {
         id: draft.id.clone(),
         base: keys.id.as_ref().clone(),
+        groups: draft
+            .turn
+            .map(|(of, _)| &file.loops[of].id)
+            .into_iter()
+            .chain(&keys.phase)
+            .map(|n| n.as_ref().clone())
+            .collect(),
         title: names.fill(keys.title.as_ref(), item, keys.title.span(), problems),
         phase: phase.unwrap_or(0),
         gate: keys.gate.clone(),
