@@ -102,7 +102,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "Versions differ in order and minutes, so a file carries the date of its bulletin: YYYY-MM-DD, a day of the calendar.",
     ),
     ("S038", "Two steps directly after one", "Only one step can come directly after another."),
-    ("S039", "A callout that ends the section", "The finish signal must differ from every callout of a step."),
+    (
+        "S039",
+        "Words that mean something else",
+        "The finish signal must differ from every callout, and both from the commands that hold the clock, take a callout back, tell the time or stop everything. Words with two meanings would be heard as one of them only.",
+    ),
     (
         "S040",
         "A cue in a timed phase",

@@ -226,6 +226,11 @@ fn cases() -> Vec<(String, String)> {
     }
     add("two directly after one".into(), edit(&facial, "after = [\"steam-towel\"]", "directly_after = \"test-towel\""));
     add("a callout that ends the section".into(), edit(&facial, "\"toner\", ", "\"stepping back\", "));
+    add("a callout that is a command".into(), edit(&facial, "\"toner\", ", "\"Pause!\", "));
+    add("a finish signal that stops everything".into(), edit(&facial, "finish = [", "finish = [\"emergency\", "));
+    for say in ["stepping back", "dropped item"] {
+        add(format!("a named callout {say:?}"), format!("{facial}\n[[callout]]\nid = \"x\"\nsay = [\"{say}\"]\n"));
+    }
     for (first, then) in [("hands", "close-kit"), ("lay-out", "close-kit")] {
         let pair = |t1: &str, t2: &str| {
             format!(
@@ -253,7 +258,11 @@ fn cases() -> Vec<(String, String)> {
     add("a pair that protects nothing".into(), edit(&facial, "then = [\"steam-towel\"]", "then = [\"test-towel\"]"));
     add(
         "a pair that protects from itself".into(),
-        edit(&back, "first = \"wash-first\"\nthen = [", "first = \"undrape\"\nthen = [\"sides\", "),
+        edit(
+            &back,
+            "first = \"wash-first\"\nthen = [\"undrape\", \"effleurage\", \"petrissage\", \"friction\", \"tapotement\"]",
+            "first = \"undrape\"\nthen = [\"sides\"]",
+        ),
     );
     add(
         "a pair without a consequence".into(),
