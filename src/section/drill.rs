@@ -96,9 +96,11 @@ impl Section {
         drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
+        // A protection that is none of the steps kept is not called for here.
+        let kept = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
         let guards = |pair: &SafetyPair| {
             let then: Vec<String> = pair.then.iter().filter(|n| known(n)).cloned().collect();
-            (known(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
+            (kept(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
         };
         drill.safety = self.safety.iter().filter_map(guards).collect();
         drill

@@ -98,3 +98,66 @@ fn a_criterion_of_a_loop_or_a_phase_takes_what_is_needed_of_it() {
         assert_eq!(sheet(&section, &outcome.called, &review), [claim], "{says:?}");
     }
 }
+
+/// Gauze before and behind the needle, in the same words.
+const GAUZE: &str = "[[step]]\nid = 'gauze1'\ntitle = 'first gauze'\nsay = ['apply gauze']\noptional = true\n\
+                     [[step]]\nid = 'needle'\ntitle = 'needle out'\nsay = ['needle out']\nafter = ['gauze1']\n\
+                     [[step]]\nid = 'gauze2'\ntitle = 'second gauze'\nsay = ['apply gauze']\nafter = ['needle']\n";
+
+/// Hands twice in the same words, gloves off between them, and what the second hands are for.
+const HANDS: &str = "[[step]]\nid = 'h1'\ntitle = 'hands'\nsay = ['sanitize hands']\nhygiene = true\n\
+                     [[step]]\nid = 'glove'\ntitle = 'gloves off'\nsay = ['gloves off']\nafter = ['h1']\n\
+                     [[step]]\nid = 'h2'\ntitle = 'hands again'\nsay = ['sanitize hands']\nhygiene = true\nafter = ['glove']\n\
+                     [[step]]\nid = 'touch'\ntitle = 'touch'\nsay = ['touch the client']\nafter = ['h2']\n";
+
+#[test]
+fn a_pair_or_rule_goes_by_the_step_where_steps_share_words() {
+    let perfect = ["apply gauze", "needle out", "apply gauze"];
+    for tables in [pair("needle", "gauze2"), rule("precedence", "needle", "gauze2")] {
+        assert_eq!(told(&format!("{GAUZE}{tables}"), &perfect), [""; 0], "{tables}");
+    }
+    let hands = format!("{HANDS}{}", pair("h2", "touch"));
+    assert_eq!(told(&hands, &["sanitize hands", "gloves off", "sanitize hands", "touch the client"]), [""; 0]);
+    assert_eq!(
+        told(&hands, &["sanitize hands", "gloves off", "touch the client", "sanitize hands"]),
+        ["Critical: \u{201c}touch\u{201d} came at 1 minute 30 seconds, before \u{201c}hands again\u{201d}. Harm."]
+    );
+    // Nothing tells which of two is meant that have no order between them: nobody is accused.
+    let either =
+        hands.replace("after = ['h1']\n", "").replace("after = ['glove']\n", "").replace("after = ['h2']\n", "");
+    assert_eq!(told(&either, &["sanitize hands", "touch the client", "sanitize hands", "gloves off"]), [""; 0]);
+}
+
+const NEEDLE: &str = "[[step]]\nid = 'wash'\ntitle = 'wash'\nsay = ['wash hands']\n\
+                      [[step]]\nid = 'needle'\ntitle = 'needle in'\nsay = ['insert the needle']\nafter = ['wash']\n";
+
+#[test]
+fn a_protection_that_was_never_called_is_told_where_nothing_else_tells_it() {
+    let pair = pair("gloves", "needle");
+    let event = format!("{NEEDLE}[[callout]]\nid = 'gloves'\nsay = ['gloves on']\n{pair}");
+    let step = "[[step]]\nid = 'gloves'\ntitle = 'gloves'\nsay = ['gloves on']\n";
+    let optional = format!("{NEEDLE}{step}optional = true\n{pair}");
+    let never = "Critical: \u{201c}needle in\u{201d} came at 1 minute, and \u{201c}gloves\u{201d} was not called before it. Harm.";
+    let late = "Critical: \u{201c}needle in\u{201d} came at 1 minute, before \u{201c}gloves\u{201d}. Harm.";
+    for tables in [&event, &optional] {
+        assert_eq!(told(tables, &["wash hands", "insert the needle"]), [never], "{tables}");
+        assert_eq!(told(tables, &["wash hands", "insert the needle", "gloves on"]), [late], "{tables}");
+        assert_eq!(told(tables, &["wash hands", "gloves on", "insert the needle"]), [""; 0], "{tables}");
+        // Without what it protects from there is nothing to tell of it.
+        assert_eq!(told(tables, &["wash hands"]), ["Not called: needle in."], "{tables}");
+    }
+    // A needed step is told as not called, and only so.
+    let needed = told(&format!("{NEEDLE}{step}{pair}"), &["wash hands", "insert the needle"]);
+    assert_eq!(needed, ["Critical, not called: gloves. Harm."]);
+    // Another of its choice may be what protected.
+    let mask = "[[step]]\nid = 'mask'\ntitle = 'mask'\nsay = ['mask on']\n\
+                [[choice]]\ntitle = 'one protection'\nof = ['gloves', 'mask']\nat_least = 1\n";
+    assert_eq!(told(&format!("{NEEDLE}{step}{mask}{pair}"), &["wash hands", "mask on", "insert the needle"]), [""; 0]);
+    // Nor is anybody accused in a run that was cut short, or in a drill of something else.
+    let section = section(&event);
+    let mut cut = lived(&["wash hands", "insert the needle"]);
+    cut.ended = cut.ended.map(|(at, _)| (at, Ending::Stopped));
+    assert_eq!(recap::reviewed(&section, &cut).findings, []);
+    let drill = section.drilled(&["needle".into()]).unwrap();
+    assert_eq!(recap::reviewed(&drill, &lived(&["insert the needle"])).findings, []);
+}
