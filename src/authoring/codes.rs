@@ -34,8 +34,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     (
         "S009",
-        "A callout without letters",
-        "The recogniser hears English words: write numbers as words, and leave signs away.",
+        "A callout that can't be heard as it is written",
+        "The recogniser hears English words: write numbers as words, and leave signs away. Accents are taken off: é is heard as e.",
     ),
     ("S010", "A number of minutes is out of range", "A limit is 0.1 to 600 minutes, a step's plan 0 to 600."),
     (

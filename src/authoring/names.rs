@@ -99,6 +99,11 @@ impl<'a> Names<'a> {
         }
     }
 
+    /// A text of the file with its placeholders filled, see [`Names::fill`].
+    pub fn filled(&self, text: &Spanned<String>, item: Option<&str>, problems: &mut Vec<Problem>) -> String {
+        self.fill(text.as_ref(), item, text.span(), problems)
+    }
+
     /// `text` with its placeholders filled; `item` is the loop's item of this turn.
     pub fn fill(&self, text: &str, item: Option<&str>, span: Range<usize>, problems: &mut Vec<Problem>) -> String {
         let mut filled = text.to_string();

@@ -14,7 +14,7 @@ pub struct Trace {
     pub repeats: Vec<usize>,
     /// Callouts, by place among all, that answer a mishap and stand for no step.
     pub spare: Vec<usize>,
-    /// For each callout of all: the step that the explanation takes it for, or takes it to repeat.
+    /// For each callout of all: the step that it is told as, in its order or out of it, or repeats.
     pub stands: Vec<Option<usize>>,
     /// Whether no other explanation costs less.
     pub cheapest: bool,
@@ -97,6 +97,7 @@ pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
             found.repeats.push(place);
         } else if let Some(i) = found.skipped.iter().position(|&s| announces(section, s, say)) {
             let step = found.skipped.remove(i);
+            found.stands[place] = Some(step);
             found.steps.push((step, place, place));
             found.findings.push(Finding::OutOfOrder { step, at: *at });
         } else if !section.is_hygiene(say) {

@@ -103,6 +103,9 @@ fn cases() -> Vec<(String, String)> {
     for say in ["\"\"", "\"123\"", "\"…\"", "\"!?\""] {
         add(format!("a callout without letters: {say}"), edit(&facial, "\"toner\", ", &format!("{say}, ")));
     }
+    for say in ["area 1", "тоник on"] {
+        add(format!("a callout that loses a part: {say}"), edit(&facial, "\"toner\", ", &format!("\"{say}\", ")));
+    }
     add(
         "a very long callout".into(),
         edit(&facial, "\"toner\", ", "\"now i am going to put the toner on the face and the neck too\", "),
@@ -155,6 +158,15 @@ fn cases() -> Vec<(String, String)> {
     );
     add("a placeholder in a title".into(), edit(&facial, "title = \"toner\"", "title = \"toner {item}\""));
     add("a placeholder mistyped".into(), edit(&tip, "on the {finger} finger, and", "on the {fingr} finger, and"));
+    for (from, to) in [
+        ("warning = \"", "warning = \"{fingr} "),
+        ("stop = \"", "stop = \"{item} "),
+        ("again = \"", "again = \"{fingr} "),
+        ("consequence = \"", "consequence = \"{fingr} "),
+        ("[[step]]\n", "[[step]]\ngate = \"{toe}\"\nhint = \"{fingr}\"\ncaution = \"{hand}\"\n"),
+    ] {
+        add(format!("a placeholder in {to:?}"), edit(&tip, from, to));
+    }
     add("a placeholder left open".into(), edit(&tip, "on the {finger} finger, and", "on the {finger finger, and"));
     add(
         "nothing to draw".into(),

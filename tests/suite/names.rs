@@ -161,3 +161,28 @@ fn a_protection_that_was_never_called_is_told_where_nothing_else_tells_it() {
     let drill = section.drilled(&["needle".into()]).unwrap();
     assert_eq!(recap::reviewed(&drill, &lived(&["insert the needle"])).findings, []);
 }
+
+/// What the proctor says and the recap shows has its placeholders filled, wherever a file may have them.
+#[test]
+fn placeholders_are_filled_in_every_text_that_is_said() {
+    let text = format!(
+        "{HEAD}minutes = 5\nwarning = '{{f}} warning'\nwarning_minutes_left = 2\n\
+         [[parameter]]\nid = 'f'\none_of = ['thumb']\n\
+         [[step]]\nid = 'cut'\ntitle = 'cut {{item}}'\nsay = ['cut {{item}}']\nhint = '{{f}} {{item}}'\ncaution = '{{f}} {{item}}'\n\
+         gate = '{{f}} {{item}}'\n[[loop]]\nid = 'sides'\nover = ['left']\nsteps = ['cut']\n\
+         [[step]]\nid = 'file'\ntitle = 'file'\nsay = ['file']\n{}{}",
+        rule("precedence", "cut", "file").replace("'wrong'", "'{f} message'"),
+        pair("cut", "file").replace("'Harm.'", "'{f} harm'")
+    )
+    .replace("again = 'x'\nbegin = 'x'", "again = '{f} again'\nbegin = '{f} begin'")
+    .replace("stop = 'x'", "stop = '{f} stop'");
+    let section = authoring::read(&text).0.unwrap();
+    let (step, clock) = (&section.steps[0], &section.phases[0].clock);
+    assert_eq!([&step.gate, &step.hint, &step.caution], [&Some("thumb left".to_string()); 3]);
+    assert_eq!(
+        [&*clock.warning, &clock.stop, &section.phases[0].begin],
+        ["thumb warning", "thumb stop", "thumb begin"]
+    );
+    assert_eq!([&*section.reading.again, &section.rules[0].message], ["thumb again", "thumb message"]);
+    assert_eq!(section.safety[0].consequence, "thumb harm");
+}

@@ -25,7 +25,7 @@ pub(super) fn safety(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
             let problem = Problem::error("S052", keys.consequence.span(), "the consequence has no words");
             problems.push(problem.help("say in a sentence who is hurt, and what to drill"));
         }
-        let consequence = keys.consequence.as_ref().trim().to_string();
+        let consequence = names.filled(&keys.consequence, None, problems).trim().to_string();
         SafetyPair {
             id: keys.id.as_ref().clone(),
             first,
