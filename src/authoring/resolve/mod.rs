@@ -100,7 +100,7 @@ fn phrases(say: &[Spanned<String>], names: &Names, item: Option<&str>, problems:
             if let Some(lost) = unheard(&filled).filter(|_| !heard.is_empty()) {
                 let message = format!("`{lost}` can't be heard, and \"{heard}\" is left of this callout");
                 let help = "write numbers as words, such as \"area one\", and the other words in English letters";
-                problems.push(Problem::error("S009", phrase.span(), message).help(help));
+                problems.push(Problem::warning("S009", phrase.span(), message).help(help));
             }
             if heard.is_empty() {
                 problems.push(
