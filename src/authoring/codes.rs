@@ -24,7 +24,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S006",
         "A name is not known",
-        "`after`, `directly_after`, `phase`, `of`, `steps` and the operands of rules must be the `id` of something in the file.",
+        "`after`, `directly_after`, `phase`, `of`, `steps` and the operands of rules must be the `id` of something in the file. A loop's or a phase's stands for each of its steps.",
     ),
     ("S007", "A choice asks for more than it offers", "`at_least` counts steps of `of`, loops unrolled."),
     (
@@ -34,8 +34,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     (
         "S009",
-        "A callout without letters",
-        "The recogniser hears English words: write numbers as words, and leave signs away.",
+        "A callout that can't be heard as it is written",
+        "The recogniser hears English words: write numbers as words, and leave signs away. Accents are taken off: é is heard as e.",
     ),
     ("S010", "A number of minutes is out of range", "A limit is 0.1 to 600 minutes, a step's plan 0 to 600."),
     (
@@ -102,7 +102,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "Versions differ in order and minutes, so a file carries the date of its bulletin: YYYY-MM-DD, a day of the calendar.",
     ),
     ("S038", "Two steps directly after one", "Only one step can come directly after another."),
-    ("S039", "A callout that ends the section", "The finish signal must differ from every callout of a step."),
+    (
+        "S039",
+        "Words that mean something else",
+        "The finish signal must differ from every callout, and both from the commands that hold the clock, take a callout back, tell the time or stop everything. Words with two meanings would be heard as one of them only.",
+    ),
     (
         "S040",
         "A cue in a timed phase",
@@ -126,7 +130,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "S051",
         "A safety pair that protects nothing",
-        "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ.",
+        "A [[safety]] pair names in `first` what protects and in `then` what is safe only behind it; the two differ, and share no step.",
     ),
     (
         "S052",

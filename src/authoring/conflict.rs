@@ -71,7 +71,7 @@ impl Callouts {
     /// As all rules of `section` see them.
     fn of(section: &Section) -> Callouts {
         let says = |name: &str| -> BTreeSet<&str> {
-            let steps = section.steps.iter().filter(|s| name == s.id || name == s.base).flat_map(|s| &s.say);
+            let steps = section.steps.iter().filter(|s| s.is_named(name)).flat_map(|s| &s.say);
             steps
                 .chain(section.events.iter().filter(|e| name == e.id).flat_map(|e| &e.say))
                 .map(String::as_str)

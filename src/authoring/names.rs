@@ -76,6 +76,12 @@ impl<'a> Names<'a> {
         if own_turn.is_empty() { found.clone() } else { own_turn }
     }
 
+    /// Whether two names stand for one step.
+    pub fn overlap(&self, one: &str, other: &str) -> bool {
+        let of = |name: &str| self.steps.get(name).map_or(&[][..], Vec::as_slice);
+        one == other || of(one).iter().any(|s| of(other).contains(s))
+    }
+
     /// Check a name that a rule uses; one turn of a loop's step goes by `STEP@ITEM`.
     pub fn operand(&self, name: &Spanned<String>, problems: &mut Vec<Problem>) -> String {
         let turn = |n: &str| self.drafts.iter().any(|d| d.id == n);
@@ -92,6 +98,11 @@ impl<'a> Names<'a> {
             Some(near) => problem.help(format!("did you mean `{near}`?")),
             None => problem.help("it must be the `id` of a step, a loop, a phase or a callout in this file"),
         }
+    }
+
+    /// A text of the file with its placeholders filled, see [`Names::fill`].
+    pub fn filled(&self, text: &Spanned<String>, item: Option<&str>, problems: &mut Vec<Problem>) -> String {
+        self.fill(text.as_ref(), item, text.span(), problems)
     }
 
     /// `text` with its placeholders filled; `item` is the loop's item of this turn.

@@ -58,7 +58,7 @@ pub(super) struct ReadingKeys {
     pub sentences: Vec<Spanned<String>>,
     #[serde(default = "twice")]
     pub times: u32,
-    pub again: String,
+    pub again: Spanned<String>,
     pub begin: String,
     #[serde(default)]
     pub extra: Vec<ExtraKeys>,
@@ -80,9 +80,8 @@ pub(super) struct ExtraKeys {
 pub(super) struct ClockKeys {
     pub minutes: Option<Spanned<f64>>,
     pub warning_minutes_left: Option<Spanned<f64>>,
-    #[serde(default)]
-    pub warning: String,
-    pub stop: String,
+    pub warning: Option<Spanned<String>>,
+    pub stop: Spanned<String>,
 }
 
 #[derive(Deserialize)]
@@ -101,10 +100,8 @@ pub(super) struct PhaseKeys {
     pub begin: String,
     pub minutes: Option<Spanned<f64>>,
     pub warning_minutes_left: Option<Spanned<f64>>,
-    #[serde(default)]
-    pub warning: String,
-    #[serde(default)]
-    pub stop: String,
+    pub warning: Option<Spanned<String>>,
+    pub stop: Option<Spanned<String>>,
 }
 
 #[derive(Deserialize)]
@@ -130,9 +127,9 @@ pub(super) struct StepKeys {
     pub labels: bool,
     #[serde(default)]
     pub points: u32,
-    pub gate: Option<String>,
-    pub hint: Option<String>,
-    pub caution: Option<String>,
+    pub gate: Option<Spanned<String>>,
+    pub hint: Option<Spanned<String>>,
+    pub caution: Option<Spanned<String>>,
     pub at_least_seconds: Option<f64>,
     pub published: Option<String>,
     pub critical_published: Option<String>,
@@ -177,7 +174,7 @@ pub(super) struct RuleKeys {
     pub count: u32,
     pub at_least_seconds: Option<f64>,
     pub severity: Severity,
-    pub message: String,
+    pub message: Spanned<String>,
     pub published: Option<String>,
 }
 

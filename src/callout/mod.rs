@@ -65,6 +65,11 @@ const COMMANDS: [(&str, Command); 15] = [
     ("emergency", Command::StopEverything),
 ];
 
+/// The phrases that are commands in every section: none of them can be a callout too.
+pub fn commands() -> impl Iterator<Item = &'static str> {
+    COMMANDS.iter().map(|(phrase, _)| *phrase)
+}
+
 /// What stops everything, in every state.
 const STOPS: [&str; 2] = ["stop everything", "emergency"];
 

@@ -26,7 +26,10 @@ pub fn unsafe_sentence(section: &Section, outcome: &Outcome, (pair, at, undone):
     let title =
         |step: Option<usize>, else_: &str| step.map_or_else(|| else_.to_string(), |s| section.steps[s].title.clone());
     let (then, first) = (title(then, say), title(first.copied(), &keys.first));
-    let how = if undone {
+    let never = !outcome.called.iter().any(|c| section.means(&keys.first, &c.say));
+    let how = if never {
+        format!("and \u{201c}{first}\u{201d} was not called before it")
+    } else if undone {
         format!("with no new \u{201c}{first}\u{201d} before it")
     } else {
         format!("before \u{201c}{first}\u{201d}")

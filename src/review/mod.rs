@@ -15,6 +15,7 @@ mod score;
 mod search;
 mod second;
 mod sheet;
+mod stood;
 mod trace;
 mod trial;
 mod twins;
@@ -31,6 +32,7 @@ pub use trial::{explainable, shared_without_order};
 use crate::section::{Order, Section};
 use crate::time::{Ms, Pauses, SampleIndex};
 use serde::Serialize;
+use stood::Stood;
 use trace::{Trace, ends, trace};
 
 /// One callout of a run that counted.
@@ -105,10 +107,10 @@ pub struct Review {
 pub fn review(section: &Section, facts: &Facts) -> Review {
     let Facts { called, cues, perhaps, claims, pauses, cut, end, .. } = facts;
     let (answers, mut findings) = mishap::answered(section, facts);
-    let Trace { steps: found, skipped, repeats, spare, cheapest, findings: misplaced } =
+    let Trace { steps: found, skipped, repeats, spare, stands, cheapest, findings: misplaced } =
         trace(section, called, &answers);
     findings.extend(misplaced);
-    let before = if *cut { Order::of(section).all_before() } else { vec![] };
+    let before = Order::of(section).all_before();
     let reached = |step: usize| !*cut || found.iter().any(|&(later, ..)| before[later].has(step));
     let mut not_reached: Vec<usize> = vec![];
     let mut steps: Vec<(usize, SampleIndex)> = found.iter().map(|&(step, first, _)| (step, called[first].at)).collect();
@@ -146,15 +148,16 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         }
     }
     missed.extend(findings);
-    let once: Vec<Called> =
-        called.iter().enumerate().filter(|(i, _)| !repeats.contains(i)).map(|(_, c)| c.clone()).collect();
-    let broken = safety::broken(section, (&once, perhaps), &missed);
+    let stood: Vec<Stood> =
+        called.iter().zip(&stands).map(|(c, &stands)| Stood::new(section, &before, c, stands)).collect();
+    let once: Vec<&Stood> = stood.iter().enumerate().filter(|(i, _)| !repeats.contains(i)).map(|(_, c)| c).collect();
+    let broken = safety::broken(section, (&once, perhaps), *cut, &missed);
     safety::without_told(section, &broken, &mut missed);
     missed.extend(broken);
     // What answers a mishap stands between a step and the next one without being either, unless it is a step, too.
-    let work = |repeats: &[usize]| -> Vec<Called> {
+    let work = |repeats: &[usize]| -> Vec<&Stood> {
         let counts = |i: &usize| !spare.contains(i) && !repeats.contains(i);
-        (0..called.len()).filter(counts).map(|i| called[i].clone()).collect()
+        (0..called.len()).filter(counts).map(|i| &stood[i]).collect()
     };
     let broken = rule::broken(section, (&work(&repeats), &work(&[])), *end, *cut, &missed);
     missed.extend(broken);

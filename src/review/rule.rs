@@ -1,7 +1,8 @@
 //! Rules and invariants of a section, held against a run.
 
+use super::stood::Stood;
 use super::{Called, Finding};
-use crate::section::{RuleAutomaton, Section};
+use crate::section::{Rule, RuleAutomaton, Section};
 use crate::time::SampleIndex;
 
 /// Rules and invariants broken for a reason of their own: one that speaks of a step already reported as not called, out of
@@ -9,7 +10,7 @@ use crate::time::SampleIndex;
 /// repeated callout alone, or one that the section has no more room for, would break is not broken.
 pub(super) fn broken(
     section: &Section,
-    (called, all): (&[Called], &[Called]),
+    (called, all): (&[&Stood], &[&Stood]),
     end: SampleIndex,
     cut: bool,
     findings: &[Finding],
@@ -38,13 +39,19 @@ pub(super) fn broken(
     let reported = |name: &str| name != "any" && says.iter().any(|say| section.means(name, say));
     // What the section has no more room for is told as that, and may be a word misheard: it breaks nothing else.
     let extra = |c: &Called| findings.iter().any(|f| matches!(f, Finding::Extra { at, .. } if *at == c.at));
-    let called: Vec<Called> = called.iter().filter(|c| !extra(c)).cloned().collect();
+    let called: Vec<&Stood> = called.iter().copied().filter(|c| !extra(c.called)).collect();
     let mut broken = vec![];
     for (place, rule) in section.rules.iter().enumerate() {
         if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {
             continue;
         }
-        let at = judge(section, place, &called, end, cut).filter(|_| judge(section, place, all, end, cut).is_some());
+        let by_words = |name: &str, c: &Stood| section.means(name, &c.called.say);
+        let by_steps = |name: &str, c: &Stood| c.may_be(section, name);
+        let at = judge(rule, &called, end, cut, &by_words)
+            .filter(|_| judge(rule, all, end, cut, &by_words).is_some())
+            // Where steps share words, nobody is accused of one for what was another. What just anything follows is asked of the words,
+            // whatever step they are for: the rub of the hands.
+            .filter(|_| rule.then.as_deref() == Some("any") || judge(rule, &called, end, cut, &by_steps).is_some());
         broken.extend(at.map(|at| Finding::RuleBroken { rule: place, at }));
     }
     for (place, invariant) in section.invariants.iter().enumerate() {
@@ -55,14 +62,15 @@ pub(super) fn broken(
         let mut open: Option<SampleIndex> = None;
         let mut found = None;
         for c in &called {
-            if means(&invariant.mended_by, &c.say) {
+            let Called { say, at } = c.called;
+            if means(&invariant.mended_by, say) {
                 open = None;
-            } else if means(&invariant.broken_by, &c.say) {
+            } else if means(&invariant.broken_by, say) {
                 // Broken for a while is allowed only where it must be mended at the end; twice in a row never is.
                 if open.is_some() || !invariant.at_end {
-                    found = found.or(Some(c.at));
+                    found = found.or(Some(*at));
                 }
-                open = Some(c.at);
+                open = Some(*at);
             }
         }
         // What was still to be mended when the run was cut short is no fault.
@@ -73,14 +81,17 @@ pub(super) fn broken(
 
 /// Where a rule could no longer be kept; where the time between two callouts was too short, the first of them. A run that was cut
 /// short might have kept it yet.
-fn judge(section: &Section, rule: usize, called: &[Called], end: SampleIndex, cut: bool) -> Option<SampleIndex> {
-    let rule = &section.rules[rule];
-    let sight = |say: &str| {
-        (section.means(&rule.first, say), rule.then.as_deref().is_some_and(|then| section.means(then, say)))
-    };
+fn judge(
+    rule: &Rule,
+    called: &[&Stood],
+    end: SampleIndex,
+    cut: bool,
+    means: &impl Fn(&str, &Stood) -> bool,
+) -> Option<SampleIndex> {
+    let sight = |c: &Stood| (means(&rule.first, c), rule.then.as_deref().is_some_and(|then| means(then, c)));
     let mut automaton = RuleAutomaton::new(rule.template, rule.count);
     let mut waiting: Option<SampleIndex> = None;
-    for ((a, b), at) in called.iter().map(|c| (sight(&c.say), c.at)) {
+    for ((a, b), at) in called.iter().map(|c| (sight(c), c.called.at)) {
         if !automaton.next(a, b) {
             return Some(at);
         }

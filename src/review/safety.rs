@@ -1,23 +1,29 @@
 //! Safety pairs: what was called without the thing that should have protected from it.
 
+use super::stood::Stood;
 use super::{Called, Finding};
 use crate::section::Section;
 use crate::time::SampleIndex;
 
-/// Pairs called in the wrong order. One whose first part was not called at all is told as that, and not here.
+/// Pairs called in the wrong order. One whose first part is a needed step that was not called at all is told as that, and not here.
 /// What was called comes without callouts that only repeat the one before.
 pub(super) fn broken(
     section: &Section,
-    (called, perhaps): (&[Called], &[(usize, SampleIndex)]),
+    (called, perhaps): (&[&Stood], &[(usize, SampleIndex)]),
+    cut: bool,
     findings: &[Finding],
 ) -> Vec<Finding> {
     let mut found: Vec<Finding> = vec![];
     for (pair, keys) in section.safety.iter().enumerate() {
-        let first = |say: &str| section.means(&keys.first, say);
         let missed = findings.iter().any(|f| f.unheard().is_some_and(|(step, _)| section.is_named(&keys.first, step)));
         // Something like it was heard: nobody is accused of an order that may have been right.
         let perhaps = perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
-        if missed || perhaps || !called.iter().any(|c| first(&c.say)) {
+        // Not called at all: in a run that was cut short it was not listened for again, and where it is one of a choice, another may be
+        // what protected.
+        let of_choice = || section.choices.iter().flat_map(|c| &c.of).any(|s| section.is_named(&keys.first, *s));
+        let never = !called.iter().any(|c| c.may_be(section, &keys.first));
+        let spared = || cut || of_choice() || called.iter().any(|c| section.means(&keys.first, &c.called.say));
+        if missed || perhaps || (never && spared()) {
             continue;
         }
         let Some((at, undone)) = unguarded(section, pair, called, findings) else { continue };
@@ -33,7 +39,7 @@ pub(super) fn broken(
     let late = |say: &str| {
         found.iter().any(|f| matches!(f, Finding::Unsafe { pair, undone: false, .. } if section.means(&section.safety[*pair].first, say)))
     };
-    let say = |at: SampleIndex| called.iter().find(|c| c.at == at).map_or("", |c| c.say.as_str());
+    let say = |at: SampleIndex| called.iter().find(|c| c.called.at == at).map_or("", |c| c.called.say.as_str());
     let keep: Vec<bool> =
         found.iter().map(|f| !matches!(f, Finding::Unsafe { at, undone: true, .. } if late(say(*at)))).collect();
     let mut keep = keep.into_iter();
@@ -42,23 +48,24 @@ pub(super) fn broken(
 }
 
 /// Where a pair was first broken, and whether its protection had been there and was taken away.
-fn unguarded(section: &Section, pair: usize, called: &[Called], findings: &[Finding]) -> Option<(SampleIndex, bool)> {
+fn unguarded(section: &Section, pair: usize, called: &[&Stood], findings: &[Finding]) -> Option<(SampleIndex, bool)> {
     let keys = &section.safety[pair];
-    let any = |names: &[String], say: &str| names.iter().any(|n| section.means(n, say));
+    let any = |names: &[String], c: &Stood| names.iter().any(|n| c.must_be(section, n));
     let (mut safe, mut undone) = (false, false);
     for c in called {
+        let Called { say, at } = c.called;
         // A callout more than the section has is told as that: it may have been heard twice.
-        let extra = findings.iter().any(|f| matches!(f, Finding::Extra { at, .. } if *at == c.at));
-        if any(&keys.then, &c.say) && !safe && !extra {
-            return Some((c.at, undone));
+        let extra = findings.iter().any(|f| matches!(f, Finding::Extra { at: extra, .. } if extra == at));
+        let first = c.may_be(section, &keys.first);
+        if any(&keys.then, c) && !safe && !extra && !first {
+            return Some((*at, undone));
         }
-        if any(&keys.undone_by, &c.say) {
+        if any(&keys.undone_by, c) {
             undone |= safe;
             safe = false;
         }
-        if section.means(&keys.first, &c.say) {
-            safe = true;
-        }
+        // The step itself comes once; what renews its protection is anything of the same words.
+        safe |= first || (undone && section.means(&keys.first, say));
     }
     None
 }

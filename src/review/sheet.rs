@@ -57,8 +57,16 @@ fn claim(section: &Section, criterion: &Criterion, called: &[Called], review: &R
     let taken = |step: usize| review.steps.iter().any(|t| t.step == step);
     let claimed = |name: &&String| {
         let named: Vec<usize> = (0..section.steps.len()).filter(|s| section.is_named(name, *s)).collect();
+        // Of a loop or a phase what may be left out is not needed.
+        let may_lack = |s: usize| {
+            let step = &section.steps[s];
+            step.groups.contains(*name) && (step.optional || section.choice_of(s).is_some())
+        };
         // Of a loop's step every turn is needed; a named callout only has to be called.
-        if named.is_empty() { called.iter().any(|c| section.means(name, &c.say)) } else { named.into_iter().all(taken) }
+        match named.is_empty() {
+            true => called.iter().any(|c| section.means(name, &c.say)),
+            false => named.iter().any(|&s| taken(s)) && named.iter().all(|&s| taken(s) || may_lack(s)),
+        }
     };
     if criterion.steps.iter().filter(claimed).count() >= criterion.at_least {
         return Claim::Claimed;

@@ -14,6 +14,8 @@ pub struct Trace {
     pub repeats: Vec<usize>,
     /// Callouts, by place among all, that answer a mishap and stand for no step.
     pub spare: Vec<usize>,
+    /// For each callout of all: the step that it is told as, in its order or out of it, or repeats.
+    pub stands: Vec<Option<usize>>,
     /// Whether no other explanation costs less.
     pub cheapest: bool,
     /// Steps out of order, and callouts that the section has no more steps for.
@@ -83,7 +85,10 @@ pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
         .collect();
     let spare = answers.iter().copied().filter(|answer| !places.contains(answer)).collect();
     let cheapest = alignment.cheapest;
-    let mut found = Trace { steps: vec![], skipped, repeats: vec![], spare, cheapest, findings: vec![] };
+    let mut explained = vec![None; called.len()];
+    places.iter().zip(stands.iter().zip(&again)).for_each(|(&place, (step, again))| explained[place] = step.or(*again));
+    let mut found =
+        Trace { steps: vec![], skipped, repeats: vec![], spare, stands: explained, cheapest, findings: vec![] };
     for (event, &place) in places.iter().enumerate() {
         let Called { say, at } = &called[place];
         if let Some(step) = stands[event] {
@@ -92,6 +97,7 @@ pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
             found.repeats.push(place);
         } else if let Some(i) = found.skipped.iter().position(|&s| announces(section, s, say)) {
             let step = found.skipped.remove(i);
+            found.stands[place] = Some(step);
             found.steps.push((step, place, place));
             found.findings.push(Finding::OutOfOrder { step, at: *at });
         } else if !section.is_hygiene(say) {

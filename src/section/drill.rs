@@ -12,7 +12,7 @@ impl Section {
     pub fn drilled(&self, names: &[String]) -> Option<Section> {
         let named = |place: usize, name: &String| {
             let step = &self.steps[place];
-            step.id == *name || step.base == *name || self.phases[step.phase].id == *name
+            step.is_named(name) || self.phases[step.phase].id == *name
         };
         let all = 0..self.steps.len();
         if !names.iter().all(|name| all.clone().any(|place| named(place, name))) {
@@ -91,16 +91,16 @@ impl Section {
             })
             .collect();
         let known = |name: &String| {
-            name == "any"
-                || drill.steps.iter().any(|s| s.id == *name || s.base == *name)
-                || self.events.iter().any(|e| e.id == *name)
+            name == "any" || drill.steps.iter().any(|s| s.is_named(name)) || self.events.iter().any(|e| e.id == *name)
         };
         drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
+        // A protection that is none of the steps kept is not called for here.
+        let kept = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
         let guards = |pair: &SafetyPair| {
             let then: Vec<String> = pair.then.iter().filter(|n| known(n)).cloned().collect();
-            (known(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
+            (kept(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
         };
         drill.safety = self.safety.iter().filter_map(guards).collect();
         drill

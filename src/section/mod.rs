@@ -143,6 +143,9 @@ pub struct Step {
     pub id: String,
     /// The name it was written with: the same for every turn of a loop.
     pub base: String,
+    /// Names that stand for it and for others: its loop's, its phase's. They are what the file says, and no state of a run.
+    #[serde(skip)]
+    pub groups: Vec<String>,
     /// Name as shown and spoken in the recap.
     pub title: String,
     /// The phase it belongs to, by place.
@@ -199,6 +202,11 @@ impl Step {
     pub fn plan(&self) -> Option<Ms> {
         (self.target > Ms(0)).then_some(self.target)
     }
+
+    /// Whether `name` is its own, that of the loop's step it is a turn of, its loop's or its phase's.
+    pub fn is_named(&self, name: &str) -> bool {
+        self.id == name || self.base == name || self.groups.iter().any(|g| g == name)
+    }
 }
 
 impl Section {
@@ -232,17 +240,17 @@ impl Section {
         self.phases.iter().map(|p| p.clock.limit).sum()
     }
 
-    /// Whether a callout, as its words, is meant by `name`: a step's name, a loop's step, a named callout, or `any`.
+    /// Whether a callout, as its words, is meant by `name`: that of a step, a loop's step, a loop, a phase or a named callout, or `any`.
     pub fn means(&self, name: &str, say: &str) -> bool {
         let holds = |phrases: &[String]| phrases.iter().any(|p| p == say);
         name == "any"
-            || self.steps.iter().any(|s| (s.id == name || s.base == name) && holds(&s.say))
+            || self.steps.iter().any(|s| s.is_named(name) && holds(&s.say))
             || self.events.iter().any(|e| e.id == name && holds(&e.say))
     }
 
-    /// Whether `name` is this step's name, or that of the loop's step it is a turn of.
+    /// Whether `name` stands for this step, see [`Step::is_named`].
     pub fn is_named(&self, name: &str, step: usize) -> bool {
-        self.steps[step].id == name || self.steps[step].base == name
+        self.steps[step].is_named(name)
     }
 
     /// Whether a callout, as its words, is for a hand-hygiene step.

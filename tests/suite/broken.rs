@@ -103,6 +103,9 @@ fn cases() -> Vec<(String, String)> {
     for say in ["\"\"", "\"123\"", "\"…\"", "\"!?\""] {
         add(format!("a callout without letters: {say}"), edit(&facial, "\"toner\", ", &format!("{say}, ")));
     }
+    for say in ["area 1", "тоник on"] {
+        add(format!("a callout that loses a part: {say}"), edit(&facial, "\"toner\", ", &format!("\"{say}\", ")));
+    }
     add(
         "a very long callout".into(),
         edit(&facial, "\"toner\", ", "\"now i am going to put the toner on the face and the neck too\", "),
@@ -155,6 +158,15 @@ fn cases() -> Vec<(String, String)> {
     );
     add("a placeholder in a title".into(), edit(&facial, "title = \"toner\"", "title = \"toner {item}\""));
     add("a placeholder mistyped".into(), edit(&tip, "on the {finger} finger, and", "on the {fingr} finger, and"));
+    for (from, to) in [
+        ("warning = \"", "warning = \"{fingr} "),
+        ("stop = \"", "stop = \"{item} "),
+        ("again = \"", "again = \"{fingr} "),
+        ("consequence = \"", "consequence = \"{fingr} "),
+        ("[[step]]\n", "[[step]]\ngate = \"{toe}\"\nhint = \"{fingr}\"\ncaution = \"{hand}\"\n"),
+    ] {
+        add(format!("a placeholder in {to:?}"), edit(&tip, from, to));
+    }
     add("a placeholder left open".into(), edit(&tip, "on the {finger} finger, and", "on the {finger finger, and"));
     add(
         "nothing to draw".into(),
@@ -226,6 +238,11 @@ fn cases() -> Vec<(String, String)> {
     }
     add("two directly after one".into(), edit(&facial, "after = [\"steam-towel\"]", "directly_after = \"test-towel\""));
     add("a callout that ends the section".into(), edit(&facial, "\"toner\", ", "\"stepping back\", "));
+    add("a callout that is a command".into(), edit(&facial, "\"toner\", ", "\"Pause!\", "));
+    add("a finish signal that stops everything".into(), edit(&facial, "finish = [", "finish = [\"emergency\", "));
+    for say in ["stepping back", "dropped item"] {
+        add(format!("a named callout {say:?}"), format!("{facial}\n[[callout]]\nid = \"x\"\nsay = [\"{say}\"]\n"));
+    }
     for (first, then) in [("hands", "close-kit"), ("lay-out", "close-kit")] {
         let pair = |t1: &str, t2: &str| {
             format!(
@@ -251,6 +268,14 @@ fn cases() -> Vec<(String, String)> {
     add("contradiction of two: absence and existence".into(), two("absence", "existence", ""));
     add("contradiction of two: absence and end".into(), two("absence", "end", ""));
     add("a pair that protects nothing".into(), edit(&facial, "then = [\"steam-towel\"]", "then = [\"test-towel\"]"));
+    add(
+        "a pair that protects from itself".into(),
+        edit(
+            &back,
+            "first = \"wash-first\"\nthen = [\"undrape\", \"effleurage\", \"petrissage\", \"friction\", \"tapotement\"]",
+            "first = \"undrape\"\nthen = [\"sides\"]",
+        ),
+    );
     add(
         "a pair without a consequence".into(),
         edit(&facial, "consequence = \"A face can burn. Test, then apply: drill that pair.\"", "consequence = \" \""),

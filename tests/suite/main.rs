@@ -28,6 +28,7 @@ mod journals;
 mod kill;
 mod laws;
 mod mock;
+mod names;
 mod observer;
 mod oracle;
 mod own_voice;

@@ -8,10 +8,13 @@ use crate::time::Ms;
 use toml::Spanned;
 
 pub(super) fn phases(file: &File, names: &Names, problems: &mut Vec<Problem>) -> Vec<Phase> {
-    let whole =
-        clock(&file.clock.minutes, &file.clock.warning_minutes_left, &file.clock.warning, &file.clock.stop, problems);
+    let mut filled = |text: &Spanned<String>| names.filled(text, None, problems);
+    let warning = file.clock.warning.as_ref().map(&mut filled).unwrap_or_default();
+    let stop = filled(&file.clock.stop);
+    let whole = clock(&file.clock.minutes, &file.clock.warning_minutes_left, warning, stop.clone(), problems);
     if file.phase.is_empty() {
-        let begin = file.reading.begin.clone();
+        // What is wrong with it is told where the reading is.
+        let begin = names.fill(&file.reading.begin, None, 0..0, &mut vec![]);
         return vec![Phase { id: file.id.clone(), title: file.title.clone(), begin, clock: whole }];
     }
     if let ClockKeys { minutes: Some(minutes), .. } = &file.clock {
@@ -24,7 +27,11 @@ pub(super) fn phases(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
         .iter()
         .enumerate()
         .map(|(place, p)| {
-            let stop = if p.stop.is_empty() { &file.clock.stop } else { &p.stop };
+            let mut filled = |text: &Option<Spanned<String>>| {
+                text.as_ref().map(|t| names.filled(t, None, problems)).unwrap_or_default()
+            };
+            let (warning, own) = (filled(&p.warning), filled(&p.stop));
+            let stop = if own.is_empty() { stop.clone() } else { own };
             let begin = if place == 0 { &file.reading.begin } else { &p.begin };
             if begin.is_empty() {
                 let problem = Problem::error("S027", p.id.span(), "this phase has no start words");
@@ -34,7 +41,7 @@ pub(super) fn phases(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
                 id: p.id.as_ref().clone(),
                 title: p.title.clone(),
                 begin: names.fill(begin, None, p.id.span(), problems),
-                clock: clock(&p.minutes, &p.warning_minutes_left, &p.warning, stop, problems),
+                clock: clock(&p.minutes, &p.warning_minutes_left, warning, stop, problems),
             }
         })
         .collect();
@@ -44,8 +51,8 @@ pub(super) fn phases(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
 fn clock(
     minutes: &Option<Spanned<f64>>,
     left: &Option<Spanned<f64>>,
-    warning: &str,
-    stop: &str,
+    warning: String,
+    stop: String,
     problems: &mut Vec<Problem>,
 ) -> Clock {
     let limit = minutes.as_ref().map(|m| *m.as_ref());
@@ -68,7 +75,7 @@ fn clock(
     Clock {
         limit: limit.map(Ms::from_minutes),
         warning_left: left.as_ref().map(|w| Ms::from_minutes(*w.as_ref())),
-        warning: warning.into(),
-        stop: stop.into(),
+        warning,
+        stop,
     }
 }

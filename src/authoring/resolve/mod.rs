@@ -10,10 +10,11 @@ mod whole;
 
 use super::names::Names;
 use super::schema::File;
+use crate::callout::commands;
 use crate::problem::Problem;
 use crate::section::{Invariant, MAX_STEPS, NamedCallout, Section, Supply, SupplyKind};
 use crate::text::count;
-use crate::words::plain;
+use crate::words::{plain, unheard};
 use toml::Spanned;
 
 /// Most words in one callout: nobody calls out more.
@@ -90,16 +91,28 @@ pub(super) fn resolve(file: &File, seed: u64) -> (Option<Section>, Vec<Problem>)
     (Some(section), problems)
 }
 
-/// Callouts in the form the recogniser hears; one that has no letters, or too many words, is a problem.
+/// Callouts and finish signals in the form the recogniser hears; one that has digits, no letters or too many words, or is a command, is a problem.
 fn phrases(say: &[Spanned<String>], names: &Names, item: Option<&str>, problems: &mut Vec<Problem>) -> Vec<String> {
     say.iter()
         .filter_map(|phrase| {
-            let heard = plain(&names.fill(phrase.as_ref(), item, phrase.span(), problems));
+            let filled = names.fill(phrase.as_ref(), item, phrase.span(), problems);
+            let heard = plain(&filled);
+            if let Some(lost) = unheard(&filled).filter(|_| !heard.is_empty()) {
+                let message = format!("`{lost}` can't be heard, and \"{heard}\" is left of this callout");
+                let help = "write numbers as words, such as \"area one\", and the other words in English letters";
+                problems.push(Problem::warning("S009", phrase.span(), message).help(help));
+            }
             if heard.is_empty() {
                 problems.push(
                     Problem::error("S009", phrase.span(), "this callout has no letters in it")
                         .help("write the words as they are spoken, in English letters"),
                 );
+            }
+            if commands().any(|command| command == heard) {
+                let message = format!("\"{heard}\" is a command to the proctor, so it can't be heard as anything else");
+                let help =
+                    format!("choose other words; these are commands: {}", commands().collect::<Vec<_>>().join(", "));
+                problems.push(Problem::error("S039", phrase.span(), message).help(help));
             }
             if heard.split(' ').count() > MAX_WORDS {
                 let message = format!(

@@ -38,7 +38,7 @@ pub(super) fn reading(file: &File, names: &Names, problems: &mut Vec<Problem>) -
     Reading {
         sentences,
         times: keys.times,
-        again: keys.again.clone(),
+        again: names.filled(&keys.again, None, problems),
         begin: names.fill(&keys.begin, None, 0..0, problems),
     }
 }

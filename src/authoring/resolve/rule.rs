@@ -52,7 +52,7 @@ pub(super) fn rules(file: &File, names: &Names, problems: &mut Vec<Problem>) -> 
                 count: keys.count,
                 at_least: keys.at_least_seconds.map(|s| Ms((s.clamp(0.0, 36_000.0) * 1000.0) as u64)),
                 severity: keys.severity,
-                message: keys.message.clone(),
+                message: names.filled(&keys.message, None, problems),
                 published: keys.published.clone(),
             }
         })

@@ -70,14 +70,23 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
             .help("add `say = [\"…\"]`, or make it `optional = true`"),
         );
     }
+    let mut filled = |text: &Option<toml::Spanned<String>>| text.as_ref().map(|t| names.filled(t, item, problems));
+    let (gate, hint, caution) = (filled(&keys.gate), filled(&keys.hint), filled(&keys.caution));
     Step {
         id: draft.id.clone(),
         base: keys.id.as_ref().clone(),
+        groups: draft
+            .turn
+            .map(|(of, _)| &file.loops[of].id)
+            .into_iter()
+            .chain(&keys.phase)
+            .map(|n| n.as_ref().clone())
+            .collect(),
         title: names.fill(keys.title.as_ref(), item, keys.title.span(), problems),
         phase: phase.unwrap_or(0),
-        gate: keys.gate.clone(),
+        gate,
         points: keys.points,
-        hint: keys.hint.clone(),
+        hint,
         say: phrases(&keys.say, names, item, problems),
         target: Ms::from_minutes(keys.minutes.clamp(0.0, 600.0)),
         after: keys.after.iter().flat_map(|n| names.steps(n, draft.turn, problems)).collect(),
@@ -86,7 +95,7 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
         critical: keys.critical,
         hygiene: keys.hygiene,
         labels: keys.labels,
-        caution: keys.caution.clone(),
+        caution,
         at_least: keys.at_least_seconds.map(|s| Ms((s.clamp(0.0, 36_000.0) * 1000.0) as u64)),
         published: keys.published.clone(),
         critical_published: keys.critical_published.clone(),

@@ -16,12 +16,16 @@ pub(super) fn safety(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
         if keys.then.is_empty() || then.contains(&first) {
             let problem = Problem::error("S051", keys.id.span(), "this pair protects nothing");
             problems.push(problem.help("name in `then` what is safe only behind `first`"));
+        } else if let Some(name) = keys.then.iter().find(|n| names.overlap(n.as_ref(), &first)) {
+            let message = format!("`{}` holds a step of `{first}`, which can't come before itself", name.as_ref());
+            let problem = Problem::error("S051", name.span(), message);
+            problems.push(problem.help("name in `then` the steps of it that are safe only behind `first`"));
         }
         if keys.consequence.as_ref().trim().is_empty() {
             let problem = Problem::error("S052", keys.consequence.span(), "the consequence has no words");
             problems.push(problem.help("say in a sentence who is hurt, and what to drill"));
         }
-        let consequence = keys.consequence.as_ref().trim().to_string();
+        let consequence = names.filled(&keys.consequence, None, problems).trim().to_string();
         SafetyPair {
             id: keys.id.as_ref().clone(),
             first,

@@ -38,6 +38,12 @@ pub(super) fn check(file: &File, section: &Section, names: &Names, problems: &mu
         let problem = Problem::error("S039", span(step), "a callout of this step is also the finish signal");
         problems.push(problem.help("choose other words for one of them"));
     }
+    for (keys, _) in
+        file.callout.iter().zip(&section.events).filter(|(_, e)| e.say.iter().any(|p| section.finish.contains(p)))
+    {
+        let problem = Problem::error("S039", keys.id.span(), "this callout is also the finish signal");
+        problems.push(problem.help("choose other words for one of them"));
+    }
     for (place, step) in section.steps.iter().enumerate() {
         let timed = section.phases.get(step.phase).is_some_and(|p| p.clock.limit.is_some());
         if step.gate.is_some() && timed {
