@@ -158,6 +158,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "An exam has id, title, board, source and a [[section]] with its `file` for each section.",
     ),
     ("S072", "A wait that is too long or no number", "`minutes_before` is 0 to 60."),
+    (
+        "S073",
+        "Start words that are never spoken",
+        "The `begin` of [reading] starts the first phase; each later phase has its own.",
+    ),
 ];
 
 /// Name, title and explanation of a problem's code, or of a rule's template, in any case of letters.

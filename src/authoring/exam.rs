@@ -34,7 +34,7 @@ pub struct Exam {
 pub struct ExamPart {
     /// The section's file, from the exam's folder on.
     pub file: Spanned<String>,
-    /// What the proctor says before it; nothing where it is empty.
+    /// What the proctor says before it, also where it is the first; nothing where it is empty.
     #[serde(default)]
     pub before: String,
     /// How long the candidate waits, or gets ready, before its instructions are read; 0 to 60.

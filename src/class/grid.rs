@@ -2,7 +2,7 @@
 //! needed steps.
 
 use super::{LATELY, Person};
-use crate::history::{About, Interval, NOT_CALLED, Run, wilson};
+use crate::history::{About, CLAIMED, Interval, NOT_CALLED, PERHAPS, Run, wilson};
 use crate::review::Claim;
 
 /// What is asked, over all people.
@@ -40,7 +40,13 @@ pub(super) fn asked(about: &About, people: &[Person]) -> Vec<Asked> {
     let runs: Vec<Vec<&Run>> = people.iter().map(lately).collect();
     if about.criteria.is_empty() {
         let steps = about.steps.iter().enumerate().filter(|(_, step)| !step.free);
-        let missed = |place: usize| move |run: &Run| Some(run.took[place] == NOT_CALLED);
+        // What was not heard for sure says neither that it was called nor that it was left out.
+        let missed = |place: usize| {
+            move |run: &Run| match run.took[place] {
+                PERHAPS | CLAIMED => None,
+                took => Some(took == NOT_CALLED),
+            }
+        };
         let row = |(place, step): (usize, &crate::history::StepAbout)| {
             row(format!("{}", place + 1), step.title.clone(), step.critical, &runs, missed(place))
         };

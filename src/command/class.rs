@@ -1,6 +1,7 @@
 //! `class FOLDER`: many people's runs, a folder each, as one page, and as a table for a gradebook.
 
 use super::consent::{self, Share};
+use super::output::{self, Content};
 use super::{Failure, index, page, runs};
 use crate::class::{Person, by_need, class_page, gradebook, led_to};
 use crate::history::{About, History, readiness};
@@ -33,6 +34,11 @@ pub struct Options {
 
 /// Write the page of a class.
 pub fn run(options: &Options) -> Result<(), Failure> {
+    output::free(&options.out, Content::Page, "--out")?;
+    if let Some(csv) = &options.csv {
+        output::free(csv, Content::Gradebook, "--csv")?;
+        output::apart(csv, &options.out, "where the page is written", "--csv")?;
+    }
     let hint = "name a folder that holds a folder of runs for each person";
     let failure = |e: &dyn std::fmt::Display| Failure::storage(e, hint);
     let folders = runs::people(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;

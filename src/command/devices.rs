@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::mouth::Rendered;
+use super::output::{self, Content};
 use super::settings::{PITCHES, SPEEDS, Settings, Voice};
 use crate::audio::{DeviceError, Microphone, Recording, Source, Speaker, write_wav};
 use crate::callout::Vocabulary;
@@ -130,9 +131,13 @@ impl Devices {
         Ok(())
     }
 
-    /// Say now what could not be written at the end: before the run, not after it.
+    /// Say now what could not be written at the end, or would take something else away: before the run, not after it.
     fn writable(&self) -> Result<(), Failure> {
         let Some(out) = &self.render else { return Ok(()) };
+        if let Some(mic) = &self.mic {
+            output::apart(out, mic, "the recording that --mic names", "--render")?;
+        }
+        output::free(out, Content::Sound, "--render")?;
         Replacement::begin(out).map(drop).map_err(|e| unwritable(out, &e))
     }
 }

@@ -9,6 +9,7 @@ use crate::terminal::{self, outln};
 use crate::text::count;
 use std::collections::BTreeSet;
 use std::fs::File;
+use std::io::ErrorKind;
 use std::path::{Component, Path, PathBuf};
 
 /// Which runs.
@@ -43,12 +44,6 @@ pub struct Options {
     runs: Runs,
 }
 
-/// A run that can be forgotten. Nobody writes it while this is held.
-struct Held {
-    journal: PathBuf,
-    _lock: File,
-}
-
 /// Why a file is not forgotten.
 enum Stays {
     /// It is no run, for this reason.
@@ -57,34 +52,47 @@ enum Stays {
     Failed(Failure),
 }
 
+impl Stays {
+    /// The same where the run was meant by name.
+    fn failure(self, journal: &Path, hint: &str) -> Failure {
+        match self {
+            Stays::Foreign(why) => Failure::storage(format!("{}: it {why}", journal.display()), hint),
+            Stays::Failed(failure) => failure,
+        }
+    }
+}
+
 /// Forget runs: journal, recording, page, chapters, torn parts, and what archives hold of them. Exports that were written elsewhere
 /// are not known here.
 pub fn run(options: &Options) -> Result<(), Failure> {
     if let Some(root) = &options.archive {
         return in_archive(root, options);
     }
-    let (runs, failed) = if options.all { all(&options.runs.folder())? } else { (named(options)?, None) };
-    let names: BTreeSet<_> = runs.iter().filter_map(|r| r.journal.file_name()?.to_str()).collect();
+    let (runs, mut failed) = if options.all { all(&options.runs.folder())? } else { (named(options)?, vec![]) };
+    let names: BTreeSet<_> = runs.iter().filter_map(|journal| journal.file_name()?.to_str()).collect();
     let gone = |line: &Line| names.contains(line.journal.as_str());
     match options.without_archives {
         true => archived::left_behind(&options.runs.folder(), gone)?,
         false => archived::forget(&options.runs.folder(), gone)?,
     }
-    for run in &runs {
-        forget(&run.journal).map_err(|(path, e)| {
-            Failure::storage(
-                format!("{}: {e}", path.display()),
-                "mend that, then forget the run again: its journal is still there",
-            )
-        })?;
+    let mut forgotten = 0;
+    for journal in &runs {
+        match taken(journal) {
+            Ok(()) => forgotten += 1,
+            Err(failure) => failed.push(failure),
+        }
     }
     if options.profile {
         profile(&options.runs.folder())?;
     }
     if options.all || !options.names.is_empty() {
-        outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(runs.len(), "run"));
+        outln!("{} forgotten. Copies and exports that lie elsewhere are not touched.", count(forgotten, "run"));
     }
-    failed.map_or(Ok(()), Err)
+    // One disk that can't be written keeps all of them for one reason: it is told once.
+    if failed.len() > 1 {
+        terminal::note(&format!("stepbell: {} can't be forgotten now; of the first:", count(failed.len(), "run")));
+    }
+    failed.into_iter().next().map_or(Ok(()), Err)
 }
 
 /// Take out of an archive what is named by person and by run.
@@ -114,33 +122,31 @@ fn in_archive(root: &Path, options: &Options) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Every run of the folder that can be forgotten now, and why another one can't. What is no run is told and stays.
-fn all(folder: &Path) -> Result<(Vec<Held>, Option<Failure>), Failure> {
-    let (mut runs, mut failed) = (vec![], None);
+/// Every run of the folder that can be forgotten now, and why others can't. What is no run is told and stays.
+fn all(folder: &Path) -> Result<(Vec<PathBuf>, Vec<Failure>), Failure> {
+    let (mut runs, mut failed) = (vec![], vec![]);
     for journal in super::runs::journals(folder)? {
         match held(&journal) {
-            Ok(run) => runs.push(run),
+            Ok(_) => runs.push(journal),
             Err(Stays::Foreign(why)) => terminal::note(&format!("stepbell: {} stays: it {why}", journal.display())),
-            Err(Stays::Failed(failure)) => failed = failed.or(Some(failure)),
+            Err(Stays::Failed(failure)) => failed.push(failure),
         }
     }
     Ok((runs, failed))
 }
 
-/// The runs that were named, all of them held before anything is deleted.
-fn named(options: &Options) -> Result<Vec<Held>, Failure> {
+/// The runs that were named, all of them looked at before anything is deleted.
+fn named(options: &Options) -> Result<Vec<PathBuf>, Failure> {
     let hint = "name runs as they lie in the folder of the runs, which --runs names; nothing was deleted";
-    let mut runs: Vec<Held> = vec![];
+    let mut runs: Vec<PathBuf> = vec![];
     for name in &options.names {
         let none = || Failure::storage(format!("{}: no run \"{name}\" here", options.runs.folder().display()), hint);
         let journal = in_folder(&options.runs.folder(), name).ok_or_else(none)?;
-        if runs.iter().any(|run| run.journal == journal) {
+        if runs.contains(&journal) {
             continue;
         }
-        runs.push(held(&journal).map_err(|kept| match kept {
-            Stays::Foreign(why) => Failure::storage(format!("{}: it {why}", journal.display()), hint),
-            Stays::Failed(failure) => failure,
-        })?);
+        held(&journal).map_err(|kept| kept.failure(&journal, hint))?;
+        runs.push(journal);
     }
     Ok(runs)
 }
@@ -158,23 +164,38 @@ fn in_folder(runs: &Path, name: &str) -> Option<PathBuf> {
     there(path.file_name()?.to_str()?).filter(|_| is_journal && same)
 }
 
-/// Take a journal's lock, and see that it is one. A damaged one, too, can be forgotten.
-fn held(journal: &Path) -> Result<Held, Stays> {
+/// Take a journal's lock, and see that it is one. A damaged one, too, can be forgotten. Nobody writes it while this is held.
+fn held(journal: &Path) -> Result<File, Stays> {
+    let unread = |e| unread(journal, &e);
     let mut lock = journal::hold(journal).map_err(|error| match error {
-        JournalError::Storage { source, .. } => Stays::Foreign(match source.kind() {
-            std::io::ErrorKind::IsADirectory | std::io::ErrorKind::InvalidInput => source.to_string(),
-            _ => format!("can't be opened ({source})"),
-        }),
+        JournalError::Storage { source, .. } => unread(source),
         error => {
             Stays::Failed(Failure::storage(error, "wait until the run has ended, or end it with Ctrl-C in its window"))
         }
     })?;
-    let begins = journal::begins_as_one(&mut lock).unwrap_or(false);
+    let begins = journal::begins_as_one(&mut lock).map_err(unread)?;
     if begins || is_run_name(&journal.file_stem().unwrap_or_default().to_string_lossy()) {
-        return Ok(Held { journal: journal.to_path_buf(), _lock: lock });
+        return Ok(lock);
     }
     Err(Stays::Foreign("is no journal of a run".into()))
 }
+
+/// What lies there is no file, or it can't be looked at: only the first says that it is no run.
+fn unread(journal: &Path, error: &std::io::Error) -> Stays {
+    match error.kind() {
+        ErrorKind::IsADirectory | ErrorKind::InvalidInput => Stays::Foreign(error.to_string()),
+        _ => Stays::Failed(Failure::storage(format!("{}: {error}", journal.display()), MEND)),
+    }
+}
+
+/// Hold a run and delete it. One after the other: a system lets a program open some hundred files, and a folder may hold more runs.
+fn taken(journal: &Path) -> Result<(), Failure> {
+    let _lock = held(journal).map_err(|kept| kept.failure(journal, MEND))?;
+    forget(journal).map_err(|(path, e)| Failure::storage(format!("{}: {e}", path.display()), MEND))
+}
+
+/// What to do where a run could not be forgotten.
+const MEND: &str = "mend that, then forget the run again: its journal is still there";
 
 /// Whether `rehearse` gives such names: time, a hyphen, the section. A journal whose first line is gone is known by that alone.
 fn is_run_name(stem: &str) -> bool {
@@ -246,6 +267,17 @@ fn profile(runs: &Path) -> Result<(), Failure> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Too many open files, no right, a disk that fails: nothing of that says that it is no run, so it is a failure.
+    #[test]
+    fn what_cant_be_looked_at_is_not_taken_for_a_stranger() {
+        for error in [24, 13, 5].map(std::io::Error::from_raw_os_error) {
+            assert!(matches!(unread(Path::new("x.journal"), &error), Stays::Failed(_)), "{error}");
+        }
+        for kind in [ErrorKind::IsADirectory, ErrorKind::InvalidInput] {
+            assert!(matches!(unread(Path::new("x.journal"), &kind.into()), Stays::Foreign(_)), "{kind}");
+        }
+    }
 
     #[test]
     fn a_run_is_known_by_its_name() {

@@ -169,6 +169,12 @@ pub fn history(options: &Options) -> Result<(), Failure> {
         ]
     }));
     outln!("\n{}", table(&rows));
+    let unsure = about.steps.iter().zip(step_trends(&history, section)).filter(|(_, trend)| trend.unsure != [0, 0]);
+    let unsure: Vec<String> =
+        unsure.map(|(step, trend)| format!("  {} {}", step.title, not_sure(trend.unsure, runs.len()))).collect();
+    if !unsure.is_empty() {
+        outln!("\nNot heard for sure, and not counted as left out:\n{}", unsure.join("\n"));
+    }
     outln!("\nCounted is what was called; nobody saw it happen.");
     Ok(())
 }
@@ -264,6 +270,13 @@ fn exam_ready(file: &Path, options: &Options) -> Result<(), Failure> {
     Ok(())
 }
 
+/// In how many runs a step was perhaps called, and in how many claimed afterwards.
+fn not_sure([perhaps, claimed]: [usize; 2], runs: usize) -> String {
+    let told = [(perhaps, "perhaps called"), (claimed, "claimed afterwards")];
+    let told = told.iter().filter(|(n, _)| *n > 0).map(|(n, how)| format!("was {how} in {n} of {runs}"));
+    told.collect::<Vec<_>>().join(", and ")
+}
+
 /// What went wrong in the runs so far, the critical first: nothing that never happened.
 fn holds_down(about: &About, ready: &Readiness) -> Vec<String> {
     let missed = |critical: bool| {
@@ -287,6 +300,8 @@ fn holds_down(about: &About, ready: &Readiness) -> Vec<String> {
         }
     }
     lines.extend(missed(false));
+    let unsure = ready.unsure.iter().take(MOST_HELD);
+    lines.extend(unsure.map(|(step, n)| format!("{} {}", about.steps[*step].title, not_sure(*n, ready.runs))));
     if ready.others > 0 {
         lines.push(format!("something that is no left-out step was found in {} of {}", ready.others, ready.runs));
     }

@@ -81,6 +81,7 @@ pub fn history(history: &History, place: usize) -> Value {
     let steps = about.steps.iter().zip(trends).map(|(step, trend)| {
         json!({
             "id": step.id, "title": step.title, "critical": step.critical, "left_out": trend.missed,
+            "perhaps_called": trend.unsure[0], "claimed_afterwards": trend.unsure[1],
             "left_out_low": trend.omission.low, "left_out_high": trend.omission.high,
             "middle_s": trend.middle.map(|t| t / 1000.0), "lately_s": trend.lately.map(|t| t / 1000.0),
             "plan_s": step.plan.map(Ms::seconds)
@@ -110,6 +111,7 @@ pub fn ready(history: &History, place: usize) -> Value {
         Limiter::Time(share) => json!({ "kind": "time", "step": null, "share": share }),
     };
     let missed = ready.iter().flat_map(|r| &r.missed);
+    let unsure = ready.iter().flat_map(|r| &r.unsure);
     json!({
         "section": section(about),
         "runs": history.of(place).len(),
@@ -120,6 +122,9 @@ pub fn ready(history: &History, place: usize) -> Value {
         "no_finding": ready.as_ref().map(|r| interval(&r.spotless)),
         "limiters": ready.iter().flat_map(|r| &r.limiters).map(limiter).collect::<Vec<_>>(),
         "left_out": missed.map(|(step, runs)| json!({ "step": id(*step), "runs": runs })).collect::<Vec<_>>(),
+        "not_heard_for_sure": unsure.map(|(step, [perhaps, claimed])| {
+            json!({ "step": id(*step), "perhaps_called": perhaps, "claimed_afterwards": claimed })
+        }).collect::<Vec<_>>(),
         "runs_with_other_findings": ready.as_ref().map(|r| r.others)
     })
 }

@@ -100,8 +100,8 @@ pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure
     // What went well is recapped and written, whatever ends the exam.
     let mut failed = None;
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
-        if let Some(mouth) = voice.as_mut().filter(|_| k > first)
-            && !between(options, part, mouth, place)?
+        if let Some(mouth) = voice.as_mut()
+            && !before(options, part, mouth, place)?
         {
             break;
         }
@@ -138,8 +138,9 @@ pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure
     failed.map_or(rendered, Err)
 }
 
-/// What is said and waited before a section; false where the person ended the exam meanwhile.
-fn between(options: &Options, part: &ExamPart, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
+/// What is said and waited before a section, the first and the one that is gone on with among them; false where the person ended the exam
+/// meanwhile.
+fn before(options: &Options, part: &ExamPart, mouth: &mut Rendered, place: &mut SampleIndex) -> Result<bool, Failure> {
     let wait = Ms((part.minutes_before.as_ref() * 60_000.0) as u64 / u64::from(options.compress));
     let mut length = Ms(0);
     mouth.begin();

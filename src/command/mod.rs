@@ -22,6 +22,7 @@ pub mod mock;
 mod mouth;
 pub mod new;
 pub mod observer;
+mod output;
 pub mod page;
 pub mod probe;
 mod profile;

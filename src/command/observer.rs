@@ -1,6 +1,7 @@
 //! `sheet FILE`, `agree RUN --ticks CSV`: somebody who watches beside the tool.
 
 use super::Failure;
+use super::output::{self, Content};
 use super::runs::RunArgument;
 use crate::class::{agreement, sheet};
 use crate::outcome::Outcome;
@@ -36,6 +37,7 @@ pub struct Agree {
 
 /// Write an observer's sheet.
 pub fn sheet_of(options: &Sheet) -> Result<(), Failure> {
+    output::free(&options.out, Content::Page, "--out")?;
     let (section, _) = super::section(&options.file, 0)?;
     super::page::write(&options.out, &harmless(&sheet(&section)))?;
     outln!("sheet: {}", options.out.display());

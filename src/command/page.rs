@@ -1,6 +1,7 @@
 //! `page [RUN]`, `export [RUN]`: a run as an HTML page, and as data.
 
 use super::Failure;
+use super::output::{self, Content};
 use super::runs::RunArgument;
 use crate::journal::Header;
 use crate::platform;
@@ -49,7 +50,14 @@ pub struct Export {
 pub fn page(options: &Page) -> Result<(), Failure> {
     let path = super::runs::find(&options.run)?;
     let (journal, session) = super::runs::lived(&path)?;
-    let out = options.out.clone().unwrap_or_else(|| path.with_extension("html"));
+    let out = match &options.out {
+        None => path.with_extension("html"),
+        Some(out) => {
+            output::free(out, Content::Page, "--out")?;
+            output::apart(out, &path.with_extension("vtt"), "where the chapters of this run lie", "--out")?;
+            out.clone()
+        }
+    };
     write_page(&path, &journal.header, &session, &out)?;
     outln!("page: {}", out.display());
     Ok(())
@@ -83,13 +91,16 @@ fn write_page(path: &Path, header: &Header, session: &Session, out: &Path) -> Re
 pub fn export(options: &Export) -> Result<(), Failure> {
     let (journal, session) = super::runs::lived(&super::runs::find(&options.run)?)?;
     let run = of(&journal.header, &session);
-    let text = match options.format {
-        Format::Json => harmless_json(&recap::json(&run)).into_owned(),
-        Format::Csv => recap::csv(&run),
-        Format::Vtt => harmless(&recap::webvtt(&run)).into_owned(),
+    let (content, text) = match options.format {
+        Format::Json => (Content::Json, harmless_json(&recap::json(&run)).into_owned()),
+        Format::Csv => (Content::Table, recap::csv(&run)),
+        Format::Vtt => (Content::Chapters, harmless(&recap::webvtt(&run)).into_owned()),
     };
     match &options.out {
-        Some(out) => write(out, &text),
+        Some(out) => {
+            output::free(out, content, "--out")?;
+            write(out, &text)
+        }
         None => {
             terminal::data(text.as_bytes());
             Ok(())

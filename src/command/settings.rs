@@ -72,7 +72,7 @@ const KEYS: [(&str, &str); 9] = [
 
 /// One device or several.
 #[derive(Clone, Debug, Deserialize)]
-#[serde(untagged, expecting = "device must be a name in quotes, or a list of them")]
+#[serde(untagged)]
 enum Names {
     One(String),
     Several(Vec<String>),
@@ -89,8 +89,7 @@ struct Written {
     pitch: Option<Spanned<u32>>,
     headset: Option<bool>,
     mode: Option<Mode>,
-    #[serde(default)]
-    tells: Vec<Told>,
+    tells: Option<Spanned<Vec<Told>>>,
     sign: Option<Voice>,
 }
 
@@ -141,20 +140,14 @@ pub fn read() -> Result<Settings, Failure> {
 
 /// What a text says; or where in it what is wrong, and what to do.
 fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
-    let written: Written = toml::from_str(text).map_err(|e| {
-        let span = e.span().unwrap_or(0..0);
-        let word = text.get(span.clone()).unwrap_or_default().trim();
-        let keys = || KEYS.iter().map(|(key, _)| *key);
-        let key = e.message().starts_with("unknown field");
-        match nearest(word, keys()).filter(|_| key) {
-            _ if !key => (span, e.message().to_string(), "`stepbell settings` says what each key may be".into()),
-            Some(near) => (span, format!("no setting is called {word}"), format!("did you mean {near}?")),
-            None => {
-                let all = keys().collect::<Vec<_>>().join(", ");
-                (span, format!("no setting is called {word}"), format!("settings are {all}"))
-            }
-        }
-    })?;
+    let written: Written = toml::from_str(text).map_err(|e| wrong(text, &e))?;
+    if let Some(tells) = &written.tells
+        && tells.get_ref().contains(&Told::Nothing)
+        && tells.get_ref().iter().any(|told| *told != Told::Nothing)
+    {
+        let next = format!("tells: {}", meaning("tells"));
+        return Err((tells.span(), "tells is nothing and something else at once".into(), next));
+    }
     let within = |percent: &Option<Spanned<u32>>, range: RangeInclusive<i64>, what: &str| match percent {
         Some(percent) if !range.contains(&i64::from(*percent.get_ref())) => {
             let next = format!("give percent of the usual {what}, from {} to {}", range.start(), range.end());
@@ -177,9 +170,42 @@ fn understood(text: &str) -> Result<Settings, (Range<usize>, String, String)> {
         pitch,
         headset: written.headset,
         mode: written.mode,
-        tells: written.tells,
+        tells: written.tells.map(Spanned::into_inner).unwrap_or_default(),
         sign: written.sign,
     })
+}
+
+/// What a key means.
+fn meaning(key: &str) -> &'static str {
+    KEYS.iter().find(|(known, _)| *known == key).map_or("", |(_, meaning)| meaning)
+}
+
+/// Where a text can't be used, what is wrong there, and what to write: in the words of the settings, not in those of a library.
+fn wrong(text: &str, error: &toml::de::Error) -> (Range<usize>, String, String) {
+    let span = error.span().unwrap_or(0..0);
+    let rest = text.get(span.start..).and_then(|rest| rest.lines().next()).unwrap_or_default();
+    let word = text.get(span.clone()).map(str::trim).filter(|word| !word.is_empty()).unwrap_or(rest);
+    let all = || KEYS.iter().map(|(key, _)| *key).collect::<Vec<_>>().join(", ");
+    if error.message().starts_with("unknown field") {
+        let near = nearest(word, KEYS.iter().map(|(key, _)| *key));
+        let next = near.map_or_else(|| format!("settings are {}", all()), |near| format!("did you mean {near}?"));
+        return (span, format!("no setting is called {word}"), next);
+    }
+    if error.message().starts_with("duplicate key") {
+        return (span, format!("{word} is there twice"), "take one of the two away".into());
+    }
+    // The key stands in front of the last sign of equality; only a list may go on over several lines.
+    let before = text.get(..span.start).unwrap_or_default();
+    let value = before.rsplit_once('=').filter(|(_, v)| !v.contains('\n') || v.contains('[') && !v.contains(']'));
+    let key = value.and_then(|(keys, _)| keys.lines().last()).unwrap_or_default().trim();
+    match KEYS.iter().find(|(known, _)| *known == key) {
+        Some((key, meaning)) => (span, format!("{key} can't be {word}"), format!("{key}: {meaning}")),
+        None => {
+            let line = text.lines().nth(before.matches('\n').count()).unwrap_or_default().trim();
+            let next = format!("write each setting as speed = 90 or voice = \"off\"; settings are {}", all());
+            (span, format!("this can't be read: {line}"), next)
+        }
+    }
 }
 
 /// Show what applies, and where from.
@@ -243,13 +269,21 @@ mod tests {
             ("zzzzzzzzzzzz = 1", 0, "no setting is called zzzzzzzzzzzz", "settings are device"),
             ("speed = 300", 8, "can't speak at 300 percent", "from 50 to 125"),
             ("pitch = 10", 8, "can't speak at 10 percent", "from 80 to 120"),
-            ("speed = \"fast\"", 8, "expected u32", "`stepbell settings`"),
-            ("mode = \"drill\"", 7, "unknown variant", "`stepbell settings`"),
-            ("headset = tru", 10, "", "`stepbell settings`"),
+            ("speed = \"fast\"", 8, "speed can't be \"fast\"", "in percent of the usual, from 50 to 125"),
+            ("speed = -5", 8, "speed can't be -5", "from 50 to 125"),
+            ("mode = \"drill\"", 7, "mode can't be \"drill\"", "\"coach\" or \"exam\""),
+            ("headset = tru", 10, "headset can't be tru", "true where"),
+            ("device = 3", 9, "device can't be 3", "or a list of two"),
+            ("tells = \"next\"", 8, "tells can't be \"next\"", "a list of \"next\""),
+            ("tells = [\n  \"pace\",\n  \"all\",\n]", 22, "tells can't be \"all\"", "a list of \"next\""),
+            ("tells = [\"next\", \"nothing\"]", 8, "nothing and something else", "or of \"nothing\""),
+            ("pitch = 90\npitch = 100", 11, "pitch is there twice", "take one"),
         ] {
             let (span, said, then) = understood(text).expect_err(text);
             assert!(said.contains(what) && then.contains(next), "{text}: {said}: {then}");
             assert_eq!(span.start, at, "{text}");
         }
+        let (_, said, then) = understood("pitch = 90\nspeed 90\n").unwrap_err();
+        assert!(said == "this can't be read: speed 90" && then.contains("write each setting as"), "{said}: {then}");
     }
 }

@@ -1,5 +1,6 @@
 //! `show FILE`: the order of a section, its numbers, and what to pack.
 
+use super::output::{self, Content};
 use super::{Failure, json as answer};
 use crate::drawing;
 use crate::platform;
@@ -18,6 +19,9 @@ const PACE: u64 = 155;
 
 /// Show a section; with `svg`, draw its order there too.
 pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Result<(), Failure> {
+    if let Some(out) = svg {
+        output::free(out, Content::Drawing, "--svg")?;
+    }
     let (section, _) = super::section(file, seed)?;
     if as_json {
         answer::print("show", of(&section));

@@ -25,7 +25,7 @@ pub use table::{Column, GROUP, Kind, Rows, Writer, texts, without};
 pub use weak::{Weakest, weakest};
 
 use crate::outcome::{Ending, Fade, Outcome};
-use crate::review::{Claim, Review, Score, score, sheet};
+use crate::review::{Claim, Finding, Review, Score, score, sheet};
 use crate::section::Section;
 use crate::time::Ms;
 use serde::{Deserialize, Serialize};
@@ -39,9 +39,15 @@ pub const UNTIMED: u32 = u32::MAX - 1;
 /// A step that a run which was cut short never reached, in [`Run::took`]: it was not left out.
 pub const NOT_REACHED: u32 = u32::MAX - 2;
 
+/// A needed step that was perhaps called, in [`Run::took`]: nobody is accused of it.
+pub const PERHAPS: u32 = u32::MAX - 3;
+
+/// A needed step that was not heard and is claimed afterwards, in [`Run::took`]. What is critical stays so.
+pub const CLAIMED: u32 = u32::MAX - 4;
+
 /// The time in a value of [`Run::took`], in milliseconds; none where there is none.
 pub fn timed(took: u32) -> Option<f64> {
-    (took < NOT_REACHED).then_some(f64::from(took))
+    (took < CLAIMED).then_some(f64::from(took))
 }
 
 /// What of a section its runs share.
@@ -114,7 +120,7 @@ pub struct Run {
     pub guessed: Option<Ms>,
     /// Its points, where the board publishes some.
     pub points: Option<Points>,
-    /// By step: how long it took in milliseconds, [`UNTIMED`], [`NOT_REACHED`] or [`NOT_CALLED`].
+    /// By step: how long it took in milliseconds, [`UNTIMED`], [`NOT_REACHED`], [`PERHAPS`], [`CLAIMED`] or [`NOT_CALLED`].
     pub took: Vec<u32>,
     /// By criterion: what the run says of it.
     pub claims: Vec<Claim>,
@@ -167,8 +173,15 @@ impl History {
         let place = self.place(about);
         let mut took = vec![NOT_CALLED; section.steps.len()];
         review.not_reached.iter().for_each(|&step| took[step] = NOT_REACHED);
+        for finding in &review.findings {
+            match finding.unheard() {
+                Some((step, true)) => took[step] = PERHAPS,
+                Some((step, false)) if matches!(finding, Finding::ClaimedAfterwards { .. }) => took[step] = CLAIMED,
+                _ => {}
+            }
+        }
         for time in &review.steps {
-            let time_of = u32::try_from(time.took.0).unwrap_or(NOT_REACHED - 1).min(NOT_REACHED - 1);
+            let time_of = u32::try_from(time.took.0).unwrap_or(CLAIMED - 1).min(CLAIMED - 1);
             took[time.step] = if outcome.told { UNTIMED } else { time_of };
         }
         let hygiene = crate::recap::hygiene(section, outcome).len() as u32;
@@ -209,8 +222,10 @@ impl History {
 /// How one step went over many runs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StepTrend {
-    /// Runs in which it was not called.
+    /// Runs in which it was left out.
     pub missed: usize,
+    /// Runs in which it was perhaps called, and in which it was claimed afterwards: not counted as left out.
+    pub unsure: [usize; 2],
     /// Share of runs in which it is left out, 95 %, Jeffreys prior.
     pub omission: Interval,
     /// Middle of the times it took in milliseconds, where it was called.
@@ -226,9 +241,11 @@ pub fn step_trends(history: &History, section: usize) -> Vec<StepTrend> {
     (0..steps)
         .map(|step| {
             let took: Vec<f64> = runs.iter().filter_map(|r| timed(r.took[step])).collect();
-            let missed = runs.iter().filter(|r| r.took[step] == NOT_CALLED).count();
+            let [missed, perhaps, claimed] =
+                [NOT_CALLED, PERHAPS, CLAIMED].map(|kind| runs.iter().filter(|r| r.took[step] == kind).count());
             StepTrend {
                 missed,
+                unsure: [perhaps, claimed],
                 omission: beta_interval(missed as f64, runs.len() as f64, 0.95),
                 middle: percentile(&took, 0.5),
                 lately: percentile(&took[took.len().saturating_sub(5)..], 0.5),

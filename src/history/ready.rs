@@ -1,7 +1,7 @@
 //! Whether a person is ready: the chance that the next run has no critical finding and is finished in time, with an interval.
 
 use super::stats::percentile;
-use super::{History, Interval, NOT_CALLED, Run, fit};
+use super::{CLAIMED, History, Interval, NOT_CALLED, PERHAPS, Run, fit};
 use rand_distr::{Beta, ChiSquared, Distribution, StandardNormal};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::SeedableRng;
@@ -22,7 +22,7 @@ const SHARED: f64 = 4.0;
 /// What holds readiness down.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Limiter {
-    /// A critical step that was left out: by place, the share of runs to come in which it is.
+    /// A critical step that was left out, or only claimed: by place, the share of runs to come in which it is.
     Step(usize, f64),
     /// A critical finding of another kind, in this share of runs.
     OtherCritical(f64),
@@ -45,7 +45,9 @@ pub struct Readiness {
     pub limiters: Vec<Limiter>,
     /// Needed steps that were left out, by place, with the number of runs; the most first.
     pub missed: Vec<(usize, usize)>,
-    /// Runs in which something else was found.
+    /// Needed steps that were not heard for sure, by place: in how many runs perhaps called, and in how many claimed afterwards.
+    pub unsure: Vec<(usize, [usize; 2])>,
+    /// Runs in which something was found that is in neither of the two.
     pub others: usize,
     /// Whole runs it is made from.
     pub runs: usize,
@@ -53,7 +55,7 @@ pub struct Readiness {
     pub(super) draws: Vec<f64>,
 }
 
-/// What may go wrong, by its weights in the runs so far: steps that may be left out, and findings that no left-out step explains.
+/// What may go wrong, by its weights in the runs so far: steps that may be left out, and findings that no such step explains.
 struct Slips {
     missed: Vec<f64>,
     others: f64,
@@ -107,14 +109,16 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     let weighed = |of: &dyn Fn(&Run) -> bool| -> f64 {
         runs.iter().enumerate().filter(|(_, r)| of(r)).map(|(k, _)| weight(k)).sum()
     };
-    let left_out = |run: &Run, steps: &[usize]| steps.iter().filter(|s| run.took[**s] == NOT_CALLED).count();
+    // A claim takes nothing critical away, so it weighs as much; what was perhaps called is a finding, and accuses nobody.
+    let out = |took: u32| took == NOT_CALLED || took == CLAIMED;
+    let left_out = |run: &Run, steps: &[usize]| steps.iter().filter(|s| out(run.took[**s])).count();
     // Findings that no missing step explains: a rule broken, say.
     let other_critical = |run: &Run| left_out(run, &critical) < run.critical as usize;
     // A step left out often brings another finding with it, so the chance of one alone is that of runs in which none was left out.
     let complete = |run: &Run| left_out(run, &needed) == 0;
     let other = |run: &Run| complete(run) && run.findings > run.critical;
     let slips = |steps: &[usize], other: &dyn Fn(&Run) -> bool, of: &dyn Fn(&Run) -> bool| Slips {
-        missed: steps.iter().map(|s| weighed(&|r| r.took[*s] == NOT_CALLED)).collect(),
+        missed: steps.iter().map(|s| weighed(&|r| out(r.took[*s]))).collect(),
         others: weighed(other),
         without: weighed(of),
         total: weighed(&|_| true),
@@ -169,8 +173,12 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
     };
     limiters.retain(|d| share(d) >= 0.01);
     limiters.sort_by(|a, b| share(b).total_cmp(&share(a)));
+    let of = |step: usize, kind: u32| count(&|r| r.took[step] == kind);
     let mut missed: Vec<(usize, usize)> =
-        needed.iter().map(|&step| (step, count(&|r| r.took[step] == NOT_CALLED))).filter(|(_, n)| *n > 0).collect();
+        needed.iter().map(|&step| (step, of(step, NOT_CALLED))).filter(|(_, n)| *n > 0).collect();
+    let unsure = needed.iter().map(|&step| (step, [PERHAPS, CLAIMED].map(|kind| of(step, kind))));
+    let unsure = unsure.filter(|(_, runs)| *runs != [0, 0]).collect();
+    let unheard = |run: &Run| needed.iter().filter(|s| out(run.took[**s]) || run.took[**s] == PERHAPS).count();
     missed.sort_by_key(|(step, n)| (std::cmp::Reverse(*n), *step));
     Some(Readiness {
         good: interval(&good),
@@ -179,7 +187,8 @@ pub fn readiness(history: &History, section: usize, seed: u64) -> Option<Readine
         in_time: limit.map(|_| mean(&in_time)),
         limiters,
         missed,
-        others: count(&|r| left_out(r, &needed) < r.findings as usize),
+        unsure,
+        others: count(&|r| unheard(r) < r.findings as usize),
         runs: runs.len(),
         draws: good,
     })
@@ -232,6 +241,28 @@ mod tests {
         assert!((0.33..0.75).contains(&ready.spotless.mean) && ready.spotless.high < ready.good.mean, "{ready:?}");
         assert_eq!((ready.missed.as_slice(), ready.others), ([(1, 4)].as_slice(), 0));
         assert!(!ready.limiters.iter().any(|d| matches!(d, Limiter::Step(..))), "{ready:?}");
+    }
+
+    /// A step that was perhaps called is no left-out one; one that is claimed weighs as much as one, but isn't called so.
+    #[test]
+    fn what_was_not_heard_for_sure_is_counted_apart() {
+        let with = |kind: u32| {
+            let mut history = nine(10);
+            for (k, run) in history.runs.iter_mut().enumerate() {
+                let critical = kind != PERHAPS && k < 4;
+                (run.findings, run.critical) = (u32::from(k < 4), u32::from(critical));
+                run.took = vec![if k < 4 { kind } else { 1_000 }, 1_000];
+            }
+            readiness(&history, 0, 9).unwrap()
+        };
+        let (out, claimed, perhaps) = (with(NOT_CALLED), with(CLAIMED), with(PERHAPS));
+        assert_eq!((out.missed.as_slice(), out.unsure.len()), ([(0, 4)].as_slice(), 0));
+        assert_eq!((claimed.missed.len(), claimed.unsure.as_slice()), (0, [(0, [0, 4])].as_slice()));
+        assert_eq!((perhaps.missed.len(), perhaps.unsure.as_slice()), (0, [(0, [4, 0])].as_slice()));
+        assert_eq!([out.others, claimed.others, perhaps.others], [0; 3]);
+        assert_eq!(claimed.clean, out.clean);
+        assert!(perhaps.clean > 0.9 && perhaps.spotless.mean < 0.8, "{perhaps:?}");
+        assert!(!perhaps.limiters.iter().any(|d| matches!(d, Limiter::Step(..) | Limiter::OtherCritical(_))));
     }
 
     #[test]

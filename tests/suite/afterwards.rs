@@ -4,8 +4,9 @@ use crate::section::shipped;
 use std::path::Path;
 use stepbell::audio::{CHUNK, Converter, read_wav};
 use stepbell::callout::{Afterwards, Command, Heard, Meaning, Vocabulary};
+use stepbell::history::{CLAIMED, History, NOT_CALLED, PERHAPS};
 use stepbell::listen::{DECOYS, Ears, Gate, Model};
-use stepbell::outcome::Mode;
+use stepbell::outcome::{Fade, Mode};
 use stepbell::recap;
 use stepbell::review::Finding;
 use stepbell::session::{Effect, Event, Session, Settings, Timer};
@@ -371,4 +372,26 @@ fn a_drowned_callout_is_asked_for_and_confirmed() {
         assert!(replayed.contains("afterwards"), "{replayed}");
         println!("{said}: {:?}", shown.lines().find(|l| l.starts_with("profile: ")));
     }
+}
+
+/// The recap accuses nobody of what was perhaps called or claimed, so the history doesn't either.
+#[test]
+fn what_was_not_heard_for_sure_is_no_left_out_step_in_the_history() {
+    let took = |found: &[&str], said: Option<Afterwards>| {
+        let mut run = Run::found(&["toner"], found);
+        match said {
+            Some(said) => run.says(said),
+            None => run.tell(Event::TimerFired(Timer::Answered)),
+        }
+        let (section, outcome) = (run.session.section(), run.session.outcome());
+        let review = recap::reviewed(section, outcome);
+        let mut history = History::default();
+        history.add(section, (1, Fade::All), outcome, &review, (0, "x"));
+        history.runs[0].took[run.step("toner")]
+    };
+    assert_eq!(took(&["toner"], None), PERHAPS);
+    assert_eq!(took(&["toner"], Some(Afterwards::Yes)), PERHAPS);
+    assert_eq!(took(&["toner"], Some(Afterwards::Unsaid)), CLAIMED);
+    assert_eq!(took(&["toner"], Some(Afterwards::No)), NOT_CALLED);
+    assert_eq!(took(&[], None), NOT_CALLED);
 }

@@ -313,3 +313,75 @@ fn the_voice_keeps_fixed_announcements_only() {
     fs::set_permissions(&kept, fs::Permissions::from_mode(0o777)).unwrap();
     assert_eq!(changed(), 0, "made anew");
 }
+
+/// An output takes the place of its older self, and of nothing else: no input, no run, no other output, no work of somebody else's.
+#[test]
+fn an_output_replaces_its_older_self_alone() {
+    let (folder, runs, journal) = run();
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    let (runs, journal) = (runs.display().to_string(), journal.display().to_string());
+    stepbell::audio::write_wav(Path::new(&at("me.wav")), &[0.0; 16_000], 16_000).unwrap();
+    fs::copy(at("me.wav"), at("runs/x.wav")).unwrap();
+    symlink(at("me.wav"), at("link.wav")).unwrap();
+    fs::copy(BLOOD, at("mine.toml")).unwrap();
+    fs::write(at("notes.html"), "# no page\n").unwrap();
+    fs::write(at("ticks.csv"), "step,seen\nhands,yes\n").unwrap();
+    let rehearse =
+        ["rehearse", &at("mine.toml"), "--voice", "off", "--runs", &runs, "--mic", &at("me.wav"), "--render"];
+    let with = |verb: &[&str], out: &str| verb.iter().copied().chain([out]).map(String::from).collect::<Vec<_>>();
+    let cases = [
+        (with(&rehearse, &at("me.wav")), "is the recording that --mic names"),
+        (with(&rehearse, &at("link.wav")), "is the recording that --mic names"),
+        (with(&rehearse, &at("mine.toml")), "under the name of a journal or a section"),
+        (with(&rehearse, &at("notes.html")), "is there and is not a WAV file"),
+        (with(&rehearse, &at("runs/x.wav")), "is the recording of a run"),
+        (with(&["show", BLOOD, "--svg"], &at("mine.toml")), "under the name of a journal or a section"),
+        (with(&["show", BLOOD, "--svg"], &at("notes.html")), "is there and is not an SVG drawing"),
+        (with(&["sheet", BLOOD, "--out"], &at("me.wav")), "is there and is not an HTML page"),
+        (with(&["page", &journal, "--out"], &journal), "under the name of a journal or a section"),
+        (with(&["page", &journal, "--out"], &at("runs/x.wav")), "is there and is not an HTML page"),
+        (with(&["page", &journal, "--out"], &at("runs/x.vtt")), "where the chapters of this run lie"),
+        (with(&["export", &journal, "--format", "json", "--out"], &journal), "under the name of a journal"),
+        (with(&["export", &journal, "--format", "csv", "--out"], &at("ticks.csv")), "is not a run as a table"),
+        (with(&["class", &at(""), "--out"], &at("notes.html")), "is there and is not an HTML page"),
+        (with(&["class", &at(""), "--out", &at("class.html"), "--csv"], &at("ticks.csv")), "is not a gradebook"),
+        (with(&["class", &at(""), "--out", &at("both"), "--csv"], &at("both")), "is where the page is written"),
+    ];
+    let all = || {
+        let files = [folder.path(), Path::new(&runs)].map(|f| fs::read_dir(f).unwrap().map(|e| e.unwrap().path()));
+        let hidden = |p: &PathBuf| p.file_name().unwrap().to_string_lossy().starts_with('.');
+        files
+            .into_iter()
+            .flatten()
+            .filter(|p| p.is_file() && !hidden(p))
+            .map(|p| (p.clone(), fs::read(&p).unwrap()))
+            .collect()
+    };
+    let before: std::collections::BTreeMap<PathBuf, Vec<u8>> = all();
+    for (arguments, says) in cases {
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let output = stepbell(&arguments);
+        let (_, said) = shown(&output);
+        assert_eq!(output.status.code(), Some(4), "{arguments:?}: {said}");
+        assert!(said.contains(says) && said.contains("next: name another file with --"), "{arguments:?}: {said}");
+        assert!(all() == before, "{arguments:?}: something was written");
+    }
+    // Twice each: the second time over what the first left.
+    fs::remove_file(at("runs/x.wav")).unwrap();
+    let rendered = rehearse.iter().copied().chain([at("spoken.wav").leak() as &str, "--no-questions"]);
+    let fine: [&[&str]; 7] = [
+        &rendered.collect::<Vec<_>>(),
+        &["show", BLOOD, "--svg", &at("order.svg")],
+        &["sheet", BLOOD, "--out", &at("sheet.html")],
+        &["page", &journal, "--out", &at("page.html")],
+        &["export", &journal, "--format", "json", "--out", &at("run.json")],
+        &["export", &journal, "--format", "vtt", "--out", &at("run.vtt")],
+        &["class", &at(""), "--out", &at("class.html"), "--csv", &at("marks.csv")],
+    ];
+    for arguments in fine {
+        for _ in 0..2 {
+            let output = stepbell(arguments);
+            assert!(output.status.success(), "{arguments:?}: {}", shown(&output).1);
+        }
+    }
+}

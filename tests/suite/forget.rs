@@ -162,3 +162,52 @@ fn a_profile_is_deleted_only_where_it_is_one() {
     assert!(output.status.success() && !told(&output).contains("0 runs"), "{}", told(&output));
     assert!(!path.exists());
 }
+
+/// More runs than files that may be open at once.
+#[test]
+fn runs_are_forgotten_one_after_the_other() {
+    let names: Vec<String> = (0..60).map(|k| format!("runs/{k}.journal")).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let few = |folder: &Path, arguments: &str| {
+        let limited = format!("ulimit -n 40; exec \"$0\" forget {arguments}");
+        let program = fs::canonicalize(env!("CARGO_BIN_EXE_stepbell")).unwrap();
+        let mut command = Command::new("bash");
+        command.current_dir(folder).env("STEPBELL_RUNS", "runs").args(["-c", &limited]).arg(program);
+        command.output().unwrap()
+    };
+    for arguments in ["--all --yes", "runs/*.journal"] {
+        let folder = place(&names);
+        let output = few(folder.path(), arguments);
+        assert!(output.status.success(), "{arguments}: {}", told(&output));
+        assert!(told(&output).contains("60 runs forgotten"), "{arguments}: {}", told(&output));
+        assert!(self::names(&folder.path().join("runs")).is_empty(), "{arguments}");
+    }
+}
+
+/// What can't be opened may well be a run: that it stays is no success. Root may open everything, so it gives its rights away.
+#[test]
+fn a_run_that_cant_be_opened_is_a_failure() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    let folder = place(&["runs/a.journal", "runs/b.journal"]);
+    for name in ["a", "b"] {
+        let path = folder.path().join(format!("runs/{name}.journal"));
+        fs::set_permissions(path, fs::Permissions::from_mode(0)).unwrap();
+    }
+    let program = fs::canonicalize(env!("CARGO_BIN_EXE_stepbell")).unwrap();
+    let root = fs::metadata(folder.path()).unwrap().uid() == 0;
+    let begun: &Path = if root { Path::new("setpriv") } else { &program };
+    let mut command = Command::new(begun);
+    if root {
+        command.args(["--bounding-set=-all", "--inh-caps=-all", "--"]).arg(&program);
+    }
+    command.current_dir(folder.path()).env("STEPBELL_RUNS", "runs").args(["forget", "--all", "--yes"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(4), "{}", told(&output));
+    assert!(
+        told(&output).contains("0 runs forgotten") && told(&output).contains("Permission denied"),
+        "{}",
+        told(&output)
+    );
+    assert!(told(&output).contains("2 runs can't be forgotten now"), "{}", told(&output));
+    assert_eq!(names(&folder.path().join("runs")).len(), 2);
+}

@@ -65,6 +65,23 @@ fn an_exam_goes_through_its_sections_and_recaps_once() {
     // Begun with the second section, it is the only one.
     let (_, shown, _) = mock(&["--from", "2"]);
     assert!(!shown.contains("Section 1 of 2") && shown.contains("You finished 1 of 1 section in time."), "{shown}");
+    // What its file says before it is said whichever section comes first.
+    let at = |words: &str, shown: &str| shown.find(words).expect(words);
+    assert!(at("A new client now.", &shown) < at("Section 2 of 2", &shown), "{shown}");
+    let welcome = exam("two.toml").replacen("[[section]]\n", "[[section]]\nbefore = \"Welcome.\"\n", 1);
+    fs::write(place("welcome.toml"), welcome).unwrap();
+    let said = stepbell(&[
+        "mock",
+        &place("welcome.toml"),
+        "--mic",
+        &place("silence.wav"),
+        "--voice",
+        "off",
+        "--runs",
+        &place("other"),
+    ]);
+    let said = String::from_utf8(said.stdout).unwrap();
+    assert!(at("\u{201c}Welcome.\u{201d}", &said) < at("Section 1 of 2", &said), "{said}");
     // What is wrong is found before anything begins.
     let (code, _, error) = mock(&["--from", "3"]);
     assert!(code == Some(2) && error.contains("it has 2 sections, and none numbered 3"), "{error}");

@@ -327,3 +327,12 @@ fn orders_are_counted_as_trying_them_all_counts() {
     let section = poset(&apart.iter().map(|s| (s.as_str(), "")).collect::<Vec<_>>());
     assert_eq!(orders(&section), (1..=160u32).map(BigUint::from).product::<BigUint>());
 }
+
+/// The reading's start words begin the first phase, so words of its own would be lost without a word.
+#[test]
+fn start_words_that_are_never_spoken_are_told() {
+    let text = fs::read_to_string("prompts/additional/lip-wax.toml").unwrap();
+    let (section, problems) = authoring::read(&text.replacen("[[phase]]\n", "[[phase]]\nbegin = \"Lost.\"\n", 1));
+    assert_eq!(problems.iter().map(|p| p.code).collect::<Vec<_>>(), ["S073"]);
+    assert_eq!(section.unwrap().phases[0].begin, "Your time starts now.");
+}

@@ -66,8 +66,9 @@ fn what_is_set_holds_and_a_flag_wins() {
     for (text, what, next) in [
         ("speed = 90\nhedset = true\n", "line 2: no setting is called hedset", "did you mean headset?"),
         ("speed = 300\n", "line 1: the voice can't speak at 300 percent", "from 50 to 125"),
-        ("device = 3\n", "line 1: device must be a name", "stepbell settings"),
-        ("mode = \"drill\"\n", "line 1: unknown variant", "stepbell settings"),
+        ("device = 3\n", "line 1: device can't be 3", "a part of the name"),
+        ("mode = \"drill\"\n", "line 1: mode can't be \"drill\"", "\"coach\" or \"exam\""),
+        ("tells = [\"next\", \"nothing\"]\n", "line 1: tells is nothing and something else", "or of \"nothing\""),
     ] {
         set(text);
         let (code, _, said) = asked(&["rehearse", section, "--mic", "/no/such.wav"]);

@@ -33,6 +33,10 @@ pub(super) fn phases(file: &File, names: &Names, problems: &mut Vec<Problem>) ->
             let (warning, own) = (filled(&p.warning), filled(&p.stop));
             let stop = if own.is_empty() { stop.clone() } else { own };
             let begin = if place == 0 { &file.reading.begin } else { &p.begin };
+            if place == 0 && !p.begin.is_empty() {
+                let problem = Problem::warning("S073", p.id.span(), "the `begin` of the first phase is never spoken");
+                problems.push(problem.help("what the proctor says to start it is the `begin` of [reading]"));
+            }
             if begin.is_empty() {
                 let problem = Problem::error("S027", p.id.span(), "this phase has no start words");
                 problems.push(problem.help("add `begin`, what the proctor says to start it"));
