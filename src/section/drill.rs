@@ -1,6 +1,6 @@
 //! A section cut down for a drill: some of its steps, with a clock of their own.
 
-use super::{Choice, SafetyPair, Section};
+use super::{Choice, DropAnswer, NamedCallout, SafetyPair, Section, Step};
 use crate::time::{Ms, spoken};
 
 /// A drill's clock: this much of the plan, in percent, and at least that.
@@ -12,7 +12,7 @@ impl Section {
     pub fn drilled(&self, names: &[String]) -> Option<Section> {
         let named = |place: usize, name: &String| {
             let step = &self.steps[place];
-            step.id == *name || step.base == *name || self.phases[step.phase].id == *name
+            self.is_named(name, place) || step.turn_of.as_ref() == Some(name) || self.phases[step.phase].id == *name
         };
         let all = 0..self.steps.len();
         if !names.iter().all(|name| all.clone().any(|place| named(place, name))) {
@@ -103,6 +103,15 @@ impl Section {
             (known(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
         };
         drill.safety = self.safety.iter().filter_map(guards).collect();
+        // What answers a mishap has to be heard though its step is left out: a dropped item wants hands, and a torn glove fresh ones.
+        let left_out = (0..self.steps.len()).filter(|s| !kept.contains(s)).map(|s| &self.steps[s]);
+        let answers = left_out.filter(|s| s.hygiene || self.events.iter().any(|e| e.answered_by.contains(&s.base)));
+        drill.events.extend(answers.map(|Step { base, say, hygiene, .. }| NamedCallout {
+            id: base.clone(),
+            say: say.clone(),
+            drop: hygiene.then_some(DropAnswer::Hands),
+            answered_by: vec![],
+        }));
         drill
     }
 

@@ -143,6 +143,9 @@ pub struct Step {
     pub id: String,
     /// The name it was written with: the same for every turn of a loop.
     pub base: String,
+    /// The loop it is a turn of, by name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_of: Option<String>,
     /// Name as shown and spoken in the recap.
     pub title: String,
     /// The phase it belongs to, by place.
@@ -245,9 +248,11 @@ impl Section {
         self.steps[step].id == name || self.steps[step].base == name
     }
 
-    /// Whether a callout, as its words, is for a hand-hygiene step.
+    /// Whether a callout, as its words, is for a hand-hygiene step, or for one that a drill leaves out.
     pub fn is_hygiene(&self, say: &str) -> bool {
-        self.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say))
+        let holds = |phrases: &[String]| phrases.iter().any(|p| p == say);
+        self.steps.iter().any(|s| s.hygiene && holds(&s.say))
+            || self.events.iter().any(|e| e.drop == Some(DropAnswer::Hands) && holds(&e.say))
     }
 
     /// The choice that a step belongs to, by place.

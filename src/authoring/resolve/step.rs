@@ -73,6 +73,7 @@ fn step(file: &File, names: &Names, draft: &Draft, problems: &mut Vec<Problem>) 
     Step {
         id: draft.id.clone(),
         base: keys.id.as_ref().clone(),
+        turn_of: draft.turn.map(|(of, _)| file.loops[of].id.as_ref().clone()),
         title: names.fill(keys.title.as_ref(), item, keys.title.span(), problems),
         phase: phase.unwrap_or(0),
         gate: keys.gate.clone(),
