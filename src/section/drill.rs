@@ -1,6 +1,6 @@
 //! A section cut down for a drill: some of its steps, with a clock of their own.
 
-use super::{Choice, SafetyPair, Section};
+use super::{Choice, DropAnswer, NamedCallout, SafetyPair, Section, Step};
 use crate::time::{Ms, spoken};
 
 /// A drill's clock: this much of the plan, in percent, and at least that.
@@ -97,12 +97,21 @@ impl Section {
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
         // A protection that is none of the steps kept is not called for here.
-        let kept = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
+        let stays = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
         let guards = |pair: &SafetyPair| {
             let then: Vec<String> = pair.then.iter().filter(|n| known(n)).cloned().collect();
-            (kept(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
+            (stays(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })
         };
         drill.safety = self.safety.iter().filter_map(guards).collect();
+        // What answers a mishap has to be heard though its step is left out: a dropped item wants hands, and a torn glove fresh ones.
+        let left_out = (0..self.steps.len()).filter(|s| !kept.contains(s)).map(|s| &self.steps[s]);
+        let answers = left_out.filter(|s| s.hygiene || self.events.iter().any(|e| e.answered_by.contains(&s.base)));
+        drill.events.extend(answers.map(|Step { base, say, hygiene, .. }| NamedCallout {
+            id: base.clone(),
+            say: say.clone(),
+            drop: hygiene.then_some(DropAnswer::Hands),
+            answered_by: vec![],
+        }));
         drill
     }
 

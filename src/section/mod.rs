@@ -253,9 +253,11 @@ impl Section {
         self.steps[step].is_named(name)
     }
 
-    /// Whether a callout, as its words, is for a hand-hygiene step.
+    /// Whether a callout, as its words, is for a hand-hygiene step, or for one that a drill leaves out.
     pub fn is_hygiene(&self, say: &str) -> bool {
-        self.steps.iter().any(|s| s.hygiene && s.say.iter().any(|p| p == say))
+        let holds = |phrases: &[String]| phrases.iter().any(|p| p == say);
+        self.steps.iter().any(|s| s.hygiene && holds(&s.say))
+            || self.events.iter().any(|e| e.drop == Some(DropAnswer::Hands) && holds(&e.say))
     }
 
     /// The choice that a step belongs to, by place.

@@ -47,7 +47,8 @@ pub enum DropAnswer {
     Away,
     /// A fresh one was taken.
     Fresh,
-    /// The hands, after it was put away; every section's own callout, so no file names it.
+    /// The hands, after it was put away. A hygiene step's own callout answers so, and no file names it; where a drill leaves that
+    /// step out, its callout stays as this.
     Hands,
 }
 

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 use std::ops::Not;
 
 /// Raised whenever the same events would leave another state than before, so that digests of it are not compared.
-pub const STATE: u32 = 3;
+pub const STATE: u32 = 4;
 
 /// What a digest is made from, names and order as [`STATE`] stands for them. Wording is no part of it: it may be mended.
 #[derive(Serialize)]

@@ -120,7 +120,8 @@ fn a_dropped_item_answered_right_is_no_finding() {
         let hands = section.steps.iter().find(|s| s.hygiene).unwrap().say[0].clone();
         let run = |answers: &[&str]| {
             let mut says = says(&section);
-            let after = 3;
+            // Not right before planned hands: those answer, too.
+            let after = (3..).find(|&k| !section.is_hygiene(&says[k])).unwrap();
             answers.iter().rev().for_each(|say| says.insert(after, say.replace("HANDS", &hands)));
             let mut outcome = lived_saying(&section, &says);
             outcome.dropped = vec![outcome.called[after].at - stepbell::time::Ms(1_000)];
@@ -142,6 +143,66 @@ fn a_dropped_item_answered_right_is_no_finding() {
         "all",
         right == SHIPPED.len(),
     );
+}
+
+/// Calling again changes nothing, more hygiene is never a fault, and gloves that picked it up have to come off.
+#[test]
+fn an_answer_goes_on_through_repeats_hands_and_gloves() {
+    let found = |name: &str, after: &str, answers: &[&str]| {
+        let section = shipped(name);
+        let mut says = says(&section);
+        let place = says.iter().position(|s| s == after).unwrap() + 1;
+        says.splice(place..place, answers.iter().map(|s| s.to_string()));
+        let mut outcome = lived_saying(&section, &says);
+        // Five seconds apart, and then the work goes on: no rub is too short that answers nothing else.
+        outcome.dropped = vec![outcome.called[place - 1].at + stepbell::time::Ms(1_000)];
+        for (k, c) in outcome.called.iter_mut().enumerate().skip(place).take(answers.len()) {
+            c.at = outcome.dropped[0] + stepbell::time::Ms(2_000 * (k - place + 1) as u64);
+        }
+        if answers.contains(&"torn glove") {
+            outcome.dropped.clear();
+        }
+        reviewed(&section, &outcome).findings
+    };
+    let (away, hands, fresh) = ("picked up with a tissue", "sanitize hands", "fresh item");
+    for answers in [
+        &[hands, away, hands, fresh][..],
+        &[away, hands, hands, fresh],
+        &[away, hands, away, fresh],
+        &["labels facing out", away, hands, fresh],
+        &["cleanse", away, hands, "cleanse the face", fresh],
+        &[away, hands, fresh, fresh, hands],
+    ] {
+        assert_eq!(found("basic-facial", "cleanse", answers), [], "{answers:?}");
+    }
+    let with_gloves = "picked up with gloves";
+    for answers in [
+        &[with_gloves, "gloves in the bin", hands, fresh, "gloves on"][..],
+        &[with_gloves, "gloves in the bin", hands, "gloves on", "gloves on", fresh],
+        &[with_gloves, "remove gloves", hands, fresh, "labels facing out", hands, "gloves on"],
+        &["torn glove", "torn glove", "gloves in the bin", hands, "gloves on"],
+        &["torn glove", hands, "gloves in the bin", hands, hands, "gloves on", "gloves on"],
+        &["torn glove", "mix the color", "remove gloves", "gloves in the bin", "labels in english", hands, "gloves on"],
+    ] {
+        assert_eq!(found("hair/color-test", "mix the color", answers), [], "{answers:?}");
+    }
+    // What was not called is told all the same, once.
+    let told = found("basic-facial", "cleanse", &["cleanse", away, fresh]);
+    assert!(
+        matches!(&told[..], [Finding::Dropped { hands_after: None, missing, .. }] if missing.is_empty()),
+        "{told:?}"
+    );
+    let told = found("basic-facial", "cleanse", &[hands, hands, away, fresh]);
+    assert!(matches!(&told[..], [Finding::Dropped { missing, .. }] if missing[..] == [DropAnswer::Hands]), "{told:?}");
+    let told = found("hair/color-test", "mix the color", &["torn glove", "torn glove", "remove gloves", hands, hands]);
+    assert!(
+        told.iter().any(|f| matches!(f, Finding::Unanswered { missing, .. } if missing == "gloves-on")),
+        "{told:?}"
+    );
+    assert_eq!(told.iter().filter(|f| matches!(f, Finding::Unanswered { .. })).count(), 1, "{told:?}");
+    // Bare hands in the color stay what can hurt.
+    let told = found("hair/color-test", "mix the color", &[with_gloves, "remove gloves", hands, fresh]);
+    assert!(matches!(told[..], [Finding::Unsafe { undone: true, .. }]), "{told:?}");
 }
 
 /// 29 CFR 1910.1030(d)(3)(ix)(A), OSHA: torn single-use gloves are replaced. Hands between them: common practice.

@@ -1,8 +1,10 @@
 //! Drills: some steps of a section, or an item that drops.
 
 use crate::kill::stepbell;
+use crate::review::perfect;
 use std::fs;
 use stepbell::authoring;
+use stepbell::callout::Vocabulary;
 use stepbell::outcome::Mode;
 use stepbell::review::{Called, Facts, Finding, review};
 use stepbell::section::{Done, Order, Section};
@@ -70,6 +72,64 @@ fn every_step_and_every_phase_of_every_section_can_be_drilled() {
         assert!(section.drilled(&["no-such-step".to_string()]).is_none());
     }
     assert!(drills > 150, "{drills}");
+}
+
+/// Hands and gloves are heard, and answer a mishap, where their steps are left out.
+#[test]
+fn a_mishap_is_answered_in_a_part_of_a_section_as_in_the_whole() {
+    let (mut dropped, mut torn) = (0, 0);
+    for section in shipped() {
+        let hands = section.steps.iter().find(|s| s.hygiene).unwrap().say[0].clone();
+        let drills = section.steps.iter().filter_map(|s| section.drilled(std::slice::from_ref(&s.id)));
+        for part in drills.chain(section.hygiene_only()) {
+            let says = perfect(&part).into_iter().map(|s| part.steps[s].say[0].clone());
+            let heard: Vec<String> = Vocabulary::of(&part).phrases().collect();
+            // The answer comes behind the last step, far from what a rule wants between others.
+            let found = |answers: &[String], drop: bool| {
+                let says: Vec<String> = says.clone().chain(answers.iter().cloned()).collect();
+                assert!(says.iter().all(|say| heard.contains(say)), "{}: {says:?}", part.id);
+                let at = |k: usize| SampleIndex(0) + Ms(60_000 * (k as u64 + 1));
+                let called: Vec<Called> =
+                    says.iter().enumerate().map(|(k, say)| Called { say: say.clone(), at: at(k) }).collect();
+                let dropped = if drop { vec![at(says.len() - answers.len()) - Ms(1_000)] } else { vec![] };
+                let facts = Facts { called, dropped, end: at(says.len() + 1), ..Facts::default() };
+                let told = review(&part, &facts).findings;
+                let of_mishaps = |f: &Finding| matches!(f, Finding::Dropped { .. } | Finding::Unanswered { .. });
+                told.into_iter().filter(of_mishaps).count()
+            };
+            let say = |id: &String| {
+                let step = section.steps.iter().find(|s| s.base == *id);
+                step.map_or_else(
+                    || section.events.iter().find(|e| e.id == *id).unwrap().say[0].clone(),
+                    |s| s.say[0].clone(),
+                )
+            };
+            let item = ["item-away".to_string(), "fresh-item".into()].map(|id| say(&id));
+            assert_eq!(found(&[item[0].clone(), hands.clone(), item[1].clone()], true), 0, "{}", part.id);
+            assert_eq!(found(&item, true), 1, "{}", part.id);
+            dropped += 1;
+            for event in section.events.iter().filter(|e| !e.answered_by.is_empty()) {
+                let whole: Vec<String> = std::iter::once(&event.id).chain(&event.answered_by).map(say).collect();
+                assert_eq!(found(&whole, false), 0, "{}: {whole:?}", part.id);
+                assert_eq!(found(&whole[..2], false), 1, "{}: {whole:?}", part.id);
+                torn += 1;
+            }
+        }
+    }
+    assert!(dropped > 300 && torn > 90, "{dropped}, {torn}");
+}
+
+#[test]
+fn a_loop_is_drilled_by_its_name() {
+    let all = shipped();
+    for (id, name) in
+        [("thermal-curl", "curls"), ("water-manicure", "fingers"), ("back-massage", "sides"), ("lash-bands", "bands")]
+    {
+        let section = all.iter().find(|s| s.id == id).unwrap();
+        let drill = section.drilled(&[name.to_string()]).unwrap();
+        let turns = section.steps.iter().filter(|s| s.id.contains('@')).map(|s| &s.id);
+        assert!(drill.steps.iter().map(|s| &s.id).eq(turns), "{id}");
+    }
 }
 
 #[test]
