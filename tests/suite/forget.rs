@@ -191,7 +191,7 @@ fn a_run_that_cant_be_opened_is_a_failure() {
     let folder = place(&["runs/a.journal", "runs/b.journal"]);
     for name in ["a", "b"] {
         let path = folder.path().join(format!("runs/{name}.journal"));
-        fs::set_permissions(path, fs::Permissions::from_mode(0)).unwrap();
+        fs::set_permissions(path, fs::Permissions::from_mode(0o000)).unwrap();
     }
     let program = fs::canonicalize(env!("CARGO_BIN_EXE_stepbell")).unwrap();
     let root = fs::metadata(folder.path()).unwrap().uid() == 0;

@@ -61,7 +61,8 @@ fn rule(template: &str, first: &str, then: &str) -> String {
 fn the_name_of_a_loop_or_a_phase_stands_for_its_steps() {
     let late = ["cut the nail left", "wash hands", "cut the nail right"];
     let right = ["wash hands", "cut the nail left", "cut the nail right"];
-    let unsafe_order = "Critical: \u{201c}cut left\u{201d} came at 30 seconds, before \u{201c}wash\u{201d}. Harm.";
+    let unsafe_order =
+        "Critical: \u{201c}cut left\u{201d} was called at 30 seconds, before \u{201c}wash\u{201d}. Harm.";
     let invariant = "[[invariant]]\nid = 'i'\ntitle = 'clean'\nbroken_by = ['fingers']\nmended_by = ['wash']\n";
     for (tables, expected) in [
         (pair("wash", "fingers"), unsafe_order),
@@ -77,7 +78,7 @@ fn the_name_of_a_loop_or_a_phase_stands_for_its_steps() {
     assert_eq!(told(&torn, &answered), [""; 0]);
     let phases = format!("{PHASES}{}", pair("wash", "two"));
     let swapped = told(&phases, &["cut the nail", "wash hands"]);
-    assert_eq!(swapped, ["Critical: \u{201c}cut\u{201d} came at 30 seconds, before \u{201c}wash\u{201d}. Harm."]);
+    assert_eq!(swapped, ["Critical: \u{201c}cut\u{201d} was called at 30 seconds, before \u{201c}wash\u{201d}. Harm."]);
     assert_eq!(told(&phases, &["wash hands", "cut the nail"]), [""; 0]);
     // Rules that no run can keep are seen through such a name, too.
     let both = format!("{HEAD}{FINGERS}{}", rule("not_co_existence", "wash", "fingers"));
@@ -120,7 +121,9 @@ fn a_pair_or_rule_goes_by_the_step_where_steps_share_words() {
     assert_eq!(told(&hands, &["sanitize hands", "gloves off", "sanitize hands", "touch the client"]), [""; 0]);
     assert_eq!(
         told(&hands, &["sanitize hands", "gloves off", "touch the client", "sanitize hands"]),
-        ["Critical: \u{201c}touch\u{201d} came at 1 minute 30 seconds, before \u{201c}hands again\u{201d}. Harm."]
+        [
+            "Critical: \u{201c}touch\u{201d} was called at 1 minute 30 seconds, before \u{201c}hands again\u{201d}. Harm."
+        ]
     );
     // Nothing tells which of two is meant that have no order between them: nobody is accused.
     let either =
@@ -137,8 +140,8 @@ fn a_protection_that_was_never_called_is_told_where_nothing_else_tells_it() {
     let event = format!("{NEEDLE}[[callout]]\nid = 'gloves'\nsay = ['gloves on']\n{pair}");
     let step = "[[step]]\nid = 'gloves'\ntitle = 'gloves'\nsay = ['gloves on']\n";
     let optional = format!("{NEEDLE}{step}optional = true\n{pair}");
-    let never = "Critical: \u{201c}needle in\u{201d} came at 1 minute, and \u{201c}gloves\u{201d} was not called before it. Harm.";
-    let late = "Critical: \u{201c}needle in\u{201d} came at 1 minute, before \u{201c}gloves\u{201d}. Harm.";
+    let never = "Critical: \u{201c}needle in\u{201d} was called at 1 minute, and \u{201c}gloves\u{201d} was not called before it. Harm.";
+    let late = "Critical: \u{201c}needle in\u{201d} was called at 1 minute, before \u{201c}gloves\u{201d}. Harm.";
     for tables in [&event, &optional] {
         assert_eq!(told(tables, &["wash hands", "insert the needle"]), [never], "{tables}");
         assert_eq!(told(tables, &["wash hands", "insert the needle", "gloves on"]), [late], "{tables}");
