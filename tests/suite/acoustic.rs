@@ -180,11 +180,10 @@ fn a_callout_that_the_search_leaves_out_is_weighed_all_the_same() {
 }
 
 /// "Removing the mask" by the same voice, 4 dB above such noise: an earlier network's best explanation had another step's callout there, at 0.77, and left
-/// out the one that was said, at 1.00. This step is told once, in either wording.
+/// out the one that was said, at 1.00.
 #[test]
 fn a_callout_that_is_hardly_sure_gives_way_to_a_surer_one() {
-    let told = recorded("basic-facial", "surer.wav", |_| true);
-    assert!(told == ["removing the mask"] || told == ["remove the mask"], "{told:?}");
+    assert_eq!(recorded("basic-facial", "surer.wav", |_| true), ["removing the mask"]);
 }
 
 /// "Apply exfoliant" by espeak-ng's en-us+m3, slowly: at its short pause it is somewhat like "apply the mask", which was told for it.
@@ -202,6 +201,40 @@ fn a_callout_is_not_told_for_its_opposite() {
     let model = Model::load(model()).unwrap();
     assert_eq!(heard_beside(&model, &["gloves on"], &DECOYS, &sound).0, [""; 0]);
     assert_eq!(heard_beside(&model, &["gloves on", "gloves off"], &DECOYS, &sound).0, ["gloves off"]);
+}
+
+/// The ears for a section: its callouts in all their wordings.
+fn ears_for(section: &str) -> Ears {
+    let vocabulary = Vocabulary::of(&crate::section::shipped(section));
+    let model = Model::load(model()).unwrap();
+    let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
+    let words: Vec<&str> =
+        vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
+    Ears::open(&model.with_pronunciations(&words, &[]), vocabulary, &DECOYS, SampleIndex(0), Gate::default()).unwrap()
+}
+
+/// Where a section has a callout for the opposite only, that isn't told in any wording: "glove on" was, for "gloves off" by espeak-ng's en-us, since the end
+/// of what was said lies behind the place of what was found.
+#[test]
+fn no_wording_of_a_callout_is_told_for_its_opposite() {
+    let (recorded, _) = read_wav(Path::new("tests/data/acoustic/gloves_off_en_us.wav")).unwrap();
+    let by = |voice, text| spoken_by(voice, &[text]);
+    let said = [
+        ("blood", recorded, "on"),
+        ("basic-facial", by(Proctor::Low, "cleanser on"), "off"),
+        ("basic-facial", by(Proctor::High, "cleanser on"), "off"),
+        ("basic-facial", by(Proctor::Low, "steam towel off"), "on"),
+        ("basic-facial", by(Proctor::High, "steam towel off"), "on"),
+        ("brow-wax", by(Proctor::Low, "strip off"), "on"),
+        ("brow-wax", by(Proctor::High, "strip off"), "on"),
+    ];
+    for (section, sound, opposite) in said {
+        let mut ears = ears_for(section);
+        let mut heard: Vec<_> = sound.chunks(1600).flat_map(|chunk| ears.feed(chunk)).collect();
+        heard.extend(ears.finish());
+        let opposite = |h: &Heard| matches!(&h.meaning, Meaning::Callout(say) if say.split(' ').any(|w| w == opposite));
+        assert!(!heard.iter().any(opposite), "{section}: {heard:?}");
+    }
 }
 
 /// libvosk is given nothing while it is quiet: what is called out afterwards is heard all the same, and lies where it was said.
@@ -248,8 +281,8 @@ fn words_outside_the_lexicon_are_heard_as_spelt_or_as_told() {
     assert_eq!(with("G W QQ").1.iter().map(|p| p.code).collect::<Vec<_>>(), ["S042"]);
 }
 
-/// Wordings that the section doesn't list, spoken by the tool's voices, are heard as the callouts they belong to; with those beside them that mean
-/// something else they are nothing. "Toner" by the low voice is heard badly (the log of `tests/bench/ears` says so), so the high one says it.
+/// Wordings that the section doesn't list, spoken by the tool's voice, are heard as the callouts they belong to; with those beside them that mean
+/// something else they are nothing.
 #[test]
 fn inflections_are_heard_without_being_listed() {
     let facial =
@@ -277,9 +310,7 @@ fn inflections_are_heard_without_being_listed() {
     };
     for (text, step) in said {
         let names = |h: &Heard| h.meaning.stands_for(&facial).into_iter().map(|(name, _)| name).collect::<Vec<_>>();
-        let voice = if text.contains("toner") { Proctor::High } else { Proctor::Low };
-        let sound = spoken_by(voice, &[text]);
-        assert_eq!(heard(&vocabulary, &sound).iter().map(names).collect::<Vec<_>>(), [[step]], "{text}");
+        assert_eq!(heard(&vocabulary, &spoken(&[text])).iter().map(names).collect::<Vec<_>>(), [[step]], "{text}");
     }
     // Talk is taken for a callout no more often than with the listed phrases alone.
     let (mut with, mut without) = (0, 0);
@@ -326,7 +357,10 @@ fn talk_behind_a_phrase_speaks_against_it() {
             let talk = [word, "was what she had always wanted to have in the evening"];
             let (found, ears) = heard(&model, &phrases, &apart(&talk, pause));
             let most = |a: &&Candidate, b: &&Candidate| a.evidence().total_cmp(&b.evidence());
-            (found, ears.weighed().filter(|m| m.meaning == Meaning::Callout(word.into())).max_by(most).cloned())
+            // The same place is weighed again as more is heard: it counts once the talk behind it is there.
+            let whole = |m: &&Candidate| pause >= 16_000 || m.features.after > 0.0;
+            let here = ears.weighed().filter(|m| m.meaning == Meaning::Callout(word.into()));
+            (found, here.filter(whole).max_by(most).cloned())
         };
         let (found, alone) = weighed(16_000);
         let (alone, talking) = (alone.unwrap(), weighed(4_000).1);
@@ -424,7 +458,7 @@ fn the_second_listen_finds_what_was_said_and_not_what_was_not() {
         assert_eq!(found.iter().filter(|f| phrases[4..].contains(&f.as_str())).count(), 0);
         // Whoever confirms one teaches by it: it is known as the callout that it was, not without evidence, and no surer than one that counts.
         let doubts = ears.doubts().lock().unwrap().clone();
-        let known = |d: &&Doubt| phrases[..4].contains(&d.say.as_str()) && (0.05..1.0).contains(&d.evidence);
+        let known = |d: &&Doubt| phrases[..4].contains(&d.say.as_str()) && (0.1..1.0).contains(&d.evidence);
         let unknown: Vec<_> = doubts.iter().filter(|d| !known(d)).map(|d| (&d.say, d.evidence)).collect();
         assert!(unknown.is_empty(), "{unknown:?}");
         doubted += doubts.len();
