@@ -55,7 +55,7 @@ impl std::iter::Sum for Ms {
 impl fmt::Display for Ms {
     /// Minutes and seconds, `m:ss`, rounded to the nearest second.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let seconds = self.0.saturating_add(500) / 1000;
+        let seconds = self.rounded().0 / 1000;
         write!(f, "{}:{:02}", seconds / 60, seconds % 60)
     }
 }

@@ -27,6 +27,12 @@ const TALK: (usize, usize) = (63, 21);
 /// Frames behind it in which talk does: from 0.4 to 0.8 s.
 const AFTER: (usize, usize) = (17, 33);
 
+/// Some frames of scores with the sound around them, and the first frame of that.
+fn around(scores: &Scores, (from, until): (usize, usize)) -> (usize, Scores) {
+    let begin = from.saturating_sub(AROUND / HOP);
+    (begin, scores.part(begin, (until + AROUND / HOP).min(scores.frames())))
+}
+
 /// Weighs phrases by the model's own network.
 pub struct Verifier {
     ear: Arc<Ear>,
@@ -117,13 +123,12 @@ impl Verifier {
     pub fn weigh<'a>(
         &self,
         scores: &Scores,
-        (from, until): (usize, usize),
+        frames: (usize, usize),
         pronunciations: &'a [Vec<Pronunciation>],
         talk: &Filler,
         rivals: impl Iterator<Item = &'a [Vec<Pronunciation>]>,
     ) -> Option<Features> {
-        let begin = from.saturating_sub(AROUND / HOP);
-        let part = scores.part(begin, (until + AROUND / HOP).min(scores.frames()));
+        let (begin, part) = around(scores, frames);
         let rival = llr(&part, talk, pronunciations)?;
         let features = features_of(&part, &self.filler, pronunciations)?;
         let (first, after) = features.frames;
@@ -141,9 +146,8 @@ impl Verifier {
     }
 
     /// How well a phrase fits in these frames, about, against the filler (natural log): those frames and the 0.4 s around them are looked at.
-    pub fn fit(&self, scores: &Scores, (from, until): (usize, usize), phrase: &[Vec<Pronunciation>]) -> Option<f32> {
-        let around = AROUND / HOP;
-        llr(&scores.part(from.saturating_sub(around), (until + around).min(scores.frames())), &self.filler, phrase)
+    pub fn fit(&self, scores: &Scores, frames: (usize, usize), phrase: &[Vec<Pronunciation>]) -> Option<f32> {
+        llr(&around(scores, frames).1, &self.filler, phrase)
     }
 
     /// Where in a stretch of scores the phrases would be likeliest.

@@ -26,9 +26,8 @@ impl Model {
     pub(super) fn weighing(&self, vocabulary: &Vocabulary) -> Option<Weighing> {
         let verifier = self.verifier()?;
         let phrases: Vec<String> = vocabulary.phrases().collect();
-        let longer =
-            |p: &String| phrases.iter().any(|q| q.strip_prefix(p.as_str()).is_some_and(|r| r.starts_with(' ')));
-        let goes_on = phrases.iter().map(longer).collect();
+        let longer = |p: &str, q: &str| q.strip_prefix(p).is_some_and(|rest| rest.starts_with(' '));
+        let goes_on = phrases.iter().map(|p| phrases.iter().any(|q| longer(p, q))).collect();
         let length = phrases.iter().map(|p| verifier.length(p)).collect();
         let talk = verifier.talk(&phrases);
         let callout = |place: usize| matches!(vocabulary.meaning(place), Meaning::Callout(_));
@@ -36,10 +35,8 @@ impl Model {
         let opposites = opposites.into_iter().filter(|p| !phrases.contains(p));
         let pronunciations = verifier.pronunciations(phrases.iter().cloned().chain(opposites));
         let slots: Vec<Vec<Slot>> = vocabulary.slots().collect();
-        let turned_of = |phrase: &String| {
-            let goes_on =
-                |q: &String| q.strip_prefix(phrase.as_str()).is_some_and(|r| r.is_empty() || r.starts_with(' '));
-            let these = phrases.iter().zip(&slots).filter(|(q, _)| goes_on(q));
+        let turned_of = |p: &String| {
+            let these = phrases.iter().zip(&slots).filter(|(q, _)| *q == p || longer(p, q));
             verifier.slot_pronunciations(these.flat_map(|(_, slots)| turned(slots)))
         };
         let turned = phrases.iter().map(turned_of).collect();
@@ -298,11 +295,10 @@ fn turned(slots: &[Slot]) -> impl Iterator<Item = Vec<Slot>> {
     slots.iter().enumerate().filter_map(word).map(with)
 }
 
-/// The phrase with one of its words turned into its opposite.
+/// The same for a phrase as it is listed.
 fn opposites(phrase: &str) -> Vec<String> {
-    let words: Vec<&str> = phrase.split(' ').collect();
-    let with = |(k, other): (usize, &str)| [&words[..k], &[other], &words[k + 1..]].concat().join(" ");
-    words.iter().enumerate().filter_map(|(k, w)| opposite(w).map(|o| (k, o))).map(with).collect()
+    let slots: Vec<Slot> = phrase.split(' ').map(Slot::of).collect();
+    turned(&slots).map(|slots| slots.into_iter().flat_map(|slot| slot.words).collect::<Vec<_>>().join(" ")).collect()
 }
 
 /// Evidence from which on a callout counts where the best explanation of what was heard leaves it out.

@@ -133,4 +133,9 @@ impl Finding {
             _ => None,
         }
     }
+
+    /// Whether it says that the section has no more room for the callout in this place.
+    pub(super) fn is_extra(&self, place: SampleIndex) -> bool {
+        matches!(self, Finding::Extra { at, .. } if *at == place)
+    }
 }

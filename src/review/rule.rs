@@ -38,8 +38,8 @@ pub(super) fn broken(
         .collect();
     let reported = |name: &str| name != "any" && says.iter().any(|say| section.means(name, say));
     // What the section has no more room for is told as that, and may be a word misheard: it breaks nothing else.
-    let extra = |c: &Called| findings.iter().any(|f| matches!(f, Finding::Extra { at, .. } if *at == c.at));
-    let called: Vec<&Stood> = called.iter().copied().filter(|c| !extra(c.called)).collect();
+    let extra = |c: &Stood| findings.iter().any(|f| f.is_extra(c.called.at));
+    let called: Vec<&Stood> = called.iter().copied().filter(|c| !extra(c)).collect();
     let mut broken = vec![];
     for (place, rule) in section.rules.iter().enumerate() {
         if reported(&rule.first) || rule.then.as_deref().is_some_and(reported) {

@@ -55,7 +55,7 @@ fn unguarded(section: &Section, pair: usize, called: &[&Stood], findings: &[Find
     for c in called {
         let Called { say, at } = c.called;
         // A callout more than the section has is told as that: it may have been heard twice.
-        let extra = findings.iter().any(|f| matches!(f, Finding::Extra { at: extra, .. } if extra == at));
+        let extra = findings.iter().any(|f| f.is_extra(*at));
         let first = c.may_be(section, &keys.first);
         if any(&keys.then, c) && !safe && !extra && !first {
             return Some((*at, undone));

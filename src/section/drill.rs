@@ -90,14 +90,12 @@ impl Section {
                 (!of.is_empty()).then(|| Choice { of, at_least, title: choice.title.clone() })
             })
             .collect();
-        let known = |name: &String| {
-            name == "any" || drill.steps.iter().any(|s| s.is_named(name)) || self.events.iter().any(|e| e.id == *name)
-        };
+        let stays = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
+        let known = |name: &String| name == "any" || stays(name) || self.events.iter().any(|e| e.id == *name);
         drill.rules = self.rules.iter().filter(|r| known(&r.first) && r.then.iter().all(known)).cloned().collect();
         drill.invariants =
             self.invariants.iter().filter(|i| i.broken_by.iter().chain(&i.mended_by).all(known)).cloned().collect();
         // A protection that is none of the steps kept is not called for here.
-        let stays = |name: &String| drill.steps.iter().any(|s| s.is_named(name));
         let guards = |pair: &SafetyPair| {
             let then: Vec<String> = pair.then.iter().filter(|n| known(n)).cloned().collect();
             (stays(&pair.first) && !then.is_empty()).then(|| SafetyPair { then, ..pair.clone() })

@@ -110,11 +110,11 @@ impl Session {
                 }
                 None => vec![Effect::Show("there is nothing to take back".into())],
             },
-            (Command::TimeLeft, Stage::Running) if coach => self.time_left(at),
-            (Command::TimeLeft, Stage::Paused(since)) if coach => self.time_left(since),
+            (Command::TimeLeft, Stage::Running | Stage::Paused(_)) if coach => self.time_left(at),
             // Told anew, as it is by now.
-            (Command::Repeat, Stage::Running) if coach && self.last_said.is_empty() => self.time_left(at),
-            (Command::Repeat, Stage::Paused(since)) if coach && self.last_said.is_empty() => self.time_left(since),
+            (Command::Repeat, Stage::Running | Stage::Paused(_)) if coach && self.last_said.is_empty() => {
+                self.time_left(at)
+            }
             (Command::Repeat, Stage::Running | Stage::Paused(_)) if coach => {
                 vec![self.say(self.last_said.clone(), false)]
             }
@@ -150,9 +150,10 @@ impl Session {
         dropped.is_some_and(|dropped| self.outcome.called.last().is_none_or(|called| called.at < *dropped))
     }
 
-    /// Tells how much time there is left at a place. No words are kept to be repeated: by then they are untrue.
+    /// Tells how much time there is left at a place; in a pause the clock stands. No words are kept to be repeated: by then they are untrue.
     fn time_left(&mut self, at: SampleIndex) -> Vec<Effect> {
-        let left = self.limit_at().map(|limit| limit.since(at));
+        let now = if let Stage::Paused(since) = self.stage { since } else { at };
+        let left = self.limit_at().map(|limit| limit.since(now));
         let text = left.map_or_else(|| "This part is not timed.".into(), |left| format!("{} left.", spoken(left)));
         let told = self.say(text, false);
         self.last_said.clear();
