@@ -1,6 +1,7 @@
 //! The ears: libvosk with the section's grammar, and what of it was masked while the tool spoke.
 //! It knows words and places; what they mean is the callout module's.
 
+mod candidate;
 mod endpoint;
 mod engine;
 mod gate;
@@ -15,6 +16,7 @@ mod spelling;
 mod thread;
 mod verify;
 
+pub use candidate::Candidate;
 pub use engine::{ListenError, MODEL_FILES, Model, identify};
 pub use gate::Gate;
 pub use listener::{Arrived, Listener};
@@ -23,7 +25,6 @@ pub use profile::{Enrolled, EnrolmentScore, EnrolmentTake, Profile, SpokenWord, 
 pub use result::words;
 pub use second::{Doubt, Doubts};
 pub use thread::EarThread;
-pub use verify::Candidate;
 
 use crate::acoustic::ear::HOP;
 use crate::acoustic::scores::Scores;
@@ -32,11 +33,12 @@ use crate::audio::Echo;
 use crate::callout::{Heard, Vocabulary};
 use crate::time::{Ms, RATE, SampleIndex};
 use crate::words::Word;
+use candidate::holds;
 use endpoint::{BLOCK, LEVELS, front, level};
 use engine::answer;
 use second::{KEPT, Utterance};
 use std::collections::VecDeque;
-use verify::{Hypothesis, Weighing, holds};
+use verify::{Hypothesis, Weighing};
 
 /// Frequent words that soak up ordinary talk beside the callouts.
 pub const DECOYS: [&str; 24] = [
@@ -202,7 +204,9 @@ impl Ears {
             let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
             tried && near(f.start, start) && near(f.end, end)
         };
-        let found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
+        let mut found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
+        let open = |(f, worded): &(Hypothesis, bool)| weighing.begins_another(&scores, &f.hit, *worded);
+        found.retain(|f| !open(f));
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
         // The pause may lie inside a callout: "apply the st..." is somewhat like "apply the mask".
         sure.retain(|m| m.taken() && !m.doubtful() && !self.may_be_own(weighing, m));

@@ -1,7 +1,8 @@
 //! The tool's own voice among what is heard. It is taken out of the sound; what is left of it, and what the room makes of that, must still be taken for
 //! nobody's callout: where the words that the tool was saying hold a phrase as well, it was not called, or nobody can tell.
 
-use super::verify::{Candidate, Weighing, frame};
+use super::candidate::Candidate;
+use super::verify::{Weighing, frame};
 use super::{Ears, endpoint::BLOCK};
 use crate::acoustic::phrase::Phrase;
 use crate::audio::Cleaned;

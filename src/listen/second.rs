@@ -1,7 +1,8 @@
 //! The second listen: what was said is gone through again for steps that were not called, also where another phrase was found, but hardly.
 
 use super::Ears;
-use super::verify::{Candidate, frame, sample};
+use super::candidate::Candidate;
+use super::verify::{frame, sample};
 use crate::acoustic::ear::HOP;
 use crate::acoustic::evidence::{BETTER, evidence, perhaps};
 use crate::acoustic::features::Features;

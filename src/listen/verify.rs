@@ -1,8 +1,9 @@
 //! Phrases that were found, weighed against all that may be said instead.
 
 use super::Model;
+use super::candidate::{Candidate, holds};
 use crate::acoustic::ear::{HOP, LEAD};
-use crate::acoustic::evidence::{BETTER, evidence};
+use crate::acoustic::evidence::BETTER;
 use crate::acoustic::features::Features;
 use crate::acoustic::filler::Filler;
 use crate::acoustic::phrase::{Phrase, PhraseNetwork, Pronunciation};
@@ -13,7 +14,7 @@ use crate::acoustic::viterbi::Match;
 use crate::callout::{Heard, Meaning, Vocabulary};
 use crate::time::SampleIndex;
 use crate::words::Slot;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
 /// What people say in front of a callout without thinking, a line each. A callout in the middle of a sentence is something else, and no callout.
@@ -40,14 +41,26 @@ impl Model {
             verifier.slot_pronunciations(these.flat_map(|(_, slots)| turned(slots)))
         };
         let turned = phrases.iter().map(turned_of).collect();
+        let kin = vocabulary.kin();
         let varied = |slots: Vec<Slot>| if slots.iter().any(|slot| slot.ways() > 1) { slots } else { vec![] };
-        let worded = verifier.slot_pronunciations(slots.into_iter().map(varied));
+        let all = slots;
+        let slots: Vec<Vec<Slot>> = all.iter().cloned().map(varied).collect();
+        let near = (0..phrases.len()).map(|p| {
+            let words: Vec<&str> = phrases[p].split(' ').collect();
+            (0..slots.len()).filter(|q| !kin[p].contains(q) && near(&words, &slots[*q])).collect()
+        });
+        let near = near.collect();
+        let begun = |q: usize| (1..all[q].len()).map(move |n| (q, n));
+        let (whose, begun): (Vec<usize>, Vec<Vec<Slot>>) =
+            (0..all.len()).flat_map(begun).map(|(q, n)| (q, all[q][..n].to_vec())).unzip();
+        let begun = whose.into_iter().zip(verifier.slot_pronunciations(begun)).collect();
+        let worded = verifier.slot_pronunciations(slots);
         let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
         let listed = |phrase: usize| phrase < phrases.len() && callout(phrase);
         let network = PhraseNetwork::new(&pronunciations, listed, &carriers);
         let other = PhraseNetwork::new(&worded, callout, &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.threshold(p))).collect();
-        let worded = Worded { network: other, pronunciations: worded, kin: vocabulary.kin() };
+        let worded = Worded { network: other, pronunciations: worded, kin, near, begun };
         Some(Weighing { verifier, pronunciations, turned, worded, carriers, network, talk, goes_on, length, called })
     }
 }
@@ -80,10 +93,17 @@ struct Worded {
     network: PhraseNetwork,
     /// By phrase: those with a wording in common, which are none of its rivals.
     kin: Vec<Vec<usize>>,
+    /// By phrase: those whose wordings it is easily taken for a part of: they begin with its first word, or hold all of its words.
+    near: Vec<Vec<usize>>,
+    /// What is said of a phrase, in any of its wordings, when its end is still to come, each with that phrase.
+    begun: Vec<(usize, Phrase)>,
 }
 
 /// The evidence from which on a callout in a wording that nobody listed counts as called: there are many of those, and some sound like talk.
 const UNLISTED: f64 = 0.95;
+
+/// Frames, beside the 0.4 s around what was found, in which what it may be a part of is looked for: 0.4 s.
+const WIDER: usize = 17;
 
 /// Places of callouts that are weighed where the best explanation holds none: 10 to 20 ms each.
 const LIKELIEST: usize = 3;
@@ -187,14 +207,16 @@ impl Weighing {
     ) -> Vec<Candidate> {
         let mut weighed: Vec<Candidate> = vec![];
         let mut whose: Vec<usize> = vec![];
-        for (Hypothesis { start, end, hit }, worded) in found {
+        // What is weighed in another's place comes last, and is none itself.
+        let mut found: VecDeque<_> = found.iter().map(|(f, worded)| (f.clone(), *worded, true)).collect();
+        while let Some((Hypothesis { start, end, hit }, worded, first)) = found.pop_front() {
             let same = |phrase: &usize| self.worded.kin[hit.phrase].contains(phrase);
-            let taken = |(m, phrase): (&Candidate, &usize)| same(phrase) && m.taken() && m.meets(*start, *end);
-            if *worded && weighed.iter().zip(&whose).any(taken) {
+            let taken = |(m, phrase): (&Candidate, &usize)| same(phrase) && m.taken() && m.meets(start, end);
+            if worded && weighed.iter().zip(&whose).any(taken) {
                 continue;
             }
             let pronunciations =
-                if *worded { &self.worded.pronunciations[hit.phrase] } else { &self.pronunciations[hit.phrase] };
+                if worded { &self.worded.pronunciations[hit.phrase] } else { &self.pronunciations[hit.phrase] };
             let carried = hit.carrier.map(|c| [&self.carriers[c][..], pronunciations].concat());
             let (said, frames) = (carried.as_deref().unwrap_or(pronunciations), (hit.from, hit.until));
             // The phrase itself is none of its rivals where carrier words stand in front of it either.
@@ -203,9 +225,13 @@ impl Weighing {
             let others = worded.then(|| self.others(hit.phrase));
             let rivals = listed.into_iter().flatten().chain(others.into_iter().flatten());
             let features = self.verifier.weigh(scores, frames, said, &self.talk, rivals);
-            let Some(features) = features.filter(|f| !self.is_turned(scores, hit, f)) else { continue };
-            let measured = self.measured(vocabulary, hit.phrase, (*start, *end), features, theirs);
-            let asked = if *worded { measured.called.max(UNLISTED) } else { measured.called };
+            let Some(features) = features.filter(|f| !self.is_turned(scores, &hit, f)) else { continue };
+            if let Some(phrase) = first.then(|| self.part_of(scores, &hit, &features)).flatten() {
+                found.push_back((Hypothesis { start, end, hit: Match { phrase, ..hit } }, true, false));
+                continue;
+            }
+            let measured = self.measured(vocabulary, hit.phrase, (start, end), features, theirs);
+            let asked = if worded { measured.called.max(UNLISTED) } else { measured.called };
             let measured = Candidate { called: asked, ..measured };
             if !worded || measured.taken() {
                 weighed.push(measured);
@@ -237,9 +263,32 @@ impl Weighing {
         let same = (0..self.called.len()).filter(|phrase| vocabulary.meaning(*phrase) == heard.meaning);
         let (phrase, features) = same.filter_map(there).max_by(|a, b| a.1.llr.total_cmp(&b.1.llr))?;
         let hit = Match { phrase, from: place.0, until: place.1, carrier: None };
-        (!self.is_turned(scores, &hit, &features)).then_some(())?;
+        let other = self.is_turned(scores, &hit, &features) || self.part_of(scores, &hit, &features).is_some();
+        (!other).then_some(())?;
         let place = (sample(from, features.frames.0), sample(from, features.frames.1));
         Some(self.measured(vocabulary, phrase, place, features, std::slice::from_ref(heard)))
+    }
+
+    /// Whether the beginning of another phrase, in any wording, fits better where one was found: in "removing the massage cream" a speaker may stop
+    /// before "cream", and "removing the massage" is somewhat like "removing the mask".
+    pub(super) fn begins_another(&self, scores: &Scores, hit: &Match, worded: bool) -> bool {
+        let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
+        let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &[carrier, phrase].concat());
+        let mine = if worded { &self.worded.pronunciations } else { &self.pronunciations };
+        let Some(mine) = fit(&mine[hit.phrase]) else { return false };
+        let kin = &self.worded.kin[hit.phrase];
+        let others = self.worded.begun.iter().filter(|(whose, _)| !kin.contains(whose)).map(|(_, phrase)| phrase);
+        others.filter_map(fit).any(|other| other > mine)
+    }
+
+    /// The phrase of which another wording, which nobody listed, fits best there, with what is around it, and better than what was found: "removing the
+    /// mask" is found in "removing the massage cream", and "massage cream" is too.
+    fn part_of(&self, scores: &Scores, hit: &Match, features: &Features) -> Option<usize> {
+        let Worded { pronunciations, near, .. } = &self.worded;
+        let wide = (hit.from.saturating_sub(WIDER), (hit.until + WIDER).min(scores.frames()));
+        let fit = |phrase: &usize| Some((*phrase, self.verifier.fit(scores, wide, &pronunciations[*phrase])?));
+        let best = near[hit.phrase].iter().filter_map(fit).max_by(|a, b| a.1.total_cmp(&b.1));
+        best.filter(|(_, llr)| *llr > features.llr).map(|(phrase, _)| phrase)
     }
 
     /// Whether what was found fits worse there, with what is around it, than with one of its words turned into the opposite: "gloves off" holds most of
@@ -275,7 +324,15 @@ pub(super) fn frame(from: SampleIndex, scores: &Scores, at: SampleIndex) -> usiz
     ((at.0.saturating_sub(from.0) as usize).saturating_sub(LEAD) / HOP).min(scores.frames())
 }
 
+/// Whether some words begin like a phrase, given by what may be said for each of its words, or are a part of it.
+fn near(words: &[&str], slots: &[Slot]) -> bool {
+    let may = |slot: &Slot, word: &str| slot.words.iter().any(|w| w == word);
+    let here = |part: &[Slot]| part.iter().zip(words).all(|(slot, word)| may(slot, word));
+    slots.first().is_some_and(|slot| may(slot, words[0])) || slots.windows(words.len()).any(here)
+}
+
 /// A phrase that was found, and is still to be weighed.
+#[derive(Clone)]
 pub(super) struct Hypothesis {
     pub(super) start: SampleIndex,
     pub(super) end: SampleIndex,
@@ -288,84 +345,18 @@ fn opposite(word: &str) -> Option<&'static str> {
     pairs.flat_map(|(a, b)| [(a, b), (b, a)]).find_map(|(a, b)| (a == word).then_some(b))
 }
 
-/// A phrase in all its wordings, each time with another of its words turned into its opposite.
+/// A phrase in all its wordings, each time with another of its words turned into its opposite, and with "off" behind it.
 fn turned(slots: &[Slot]) -> impl Iterator<Item = Vec<Slot>> {
     let word = |(k, slot): (usize, &Slot)| slot.words.iter().find_map(|w| opposite(w)).map(|o| (k, Slot::of(o)));
     let with = |(k, slot): (usize, Slot)| [&slots[..k], &[slot], &slots[k + 1..]].concat();
-    slots.iter().enumerate().filter_map(word).map(with)
+    // "Mask off" is no mask.
+    let way = |slot: &Slot| slot.words.iter().any(|w| w == "on" || w == "off");
+    let off = (!slots.iter().any(way)).then(|| [slots, &[Slot::of("off")]].concat());
+    slots.iter().enumerate().filter_map(word).map(with).chain(off)
 }
 
 /// The same for a phrase as it is listed.
 fn opposites(phrase: &str) -> Vec<String> {
     let slots: Vec<Slot> = phrase.split(' ').map(Slot::of).collect();
     turned(&slots).map(|slots| slots.into_iter().flat_map(|slot| slot.words).collect::<Vec<_>>().join(" ")).collect()
-}
-
-/// Evidence from which on a callout counts where the best explanation of what was heard leaves it out.
-const SURE: f64 = 0.90;
-
-/// A phrase with less evidence than this may have been another one: it waits for more sound, and the second listen looks there too. Chosen with the
-/// evidence before, where it was 0.98 by that one's curve: of what was told at once, less had 7 of 5,910 callouts of the development set, and 14 that
-/// were cut off by a short pause in them and taken for another.
-const DOUBTFUL: f64 = 0.97;
-
-/// Whether a phrase with this meaning was weighed somewhere between these places.
-pub(super) fn holds(weighed: &[Candidate], meaning: &Meaning, start: SampleIndex, end: SampleIndex) -> bool {
-    weighed.iter().any(|m| m.meaning == *meaning && m.meets(start, end))
-}
-
-/// A phrase that was found and weighed.
-#[derive(Clone)]
-pub struct Candidate {
-    /// What it means.
-    pub meaning: Meaning,
-    /// Onset of its first word.
-    pub start: SampleIndex,
-    /// End of its last word.
-    pub end: SampleIndex,
-    /// What was measured.
-    pub features: Features,
-    /// Whether libvosk found the same there.
-    pub agreed: bool,
-    /// Whether it may have been the tool's own voice.
-    pub own: bool,
-    /// The evidence from which on this phrase counts as called.
-    pub called: f64,
-}
-
-impl Candidate {
-    /// How sure it is, 0 to 1.
-    pub fn evidence(&self) -> f64 {
-        evidence(&self.features, self.agreed)
-    }
-
-    pub(super) fn heard(&self) -> Heard {
-        Heard { meaning: self.meaning.clone(), start: self.start, end: self.end, confidence: self.evidence() as f32 }
-    }
-
-    /// Whether it shares some time with what lies between these places.
-    pub(super) fn meets(&self, start: SampleIndex, end: SampleIndex) -> bool {
-        self.start < end && self.end > start
-    }
-
-    /// Whether it is so sure that it counts where the best explanation of what was heard leaves it out.
-    pub(super) fn sure(&self) -> bool {
-        self.evidence() >= SURE.max(self.called)
-    }
-
-    /// Whether it may have been another phrase.
-    pub(super) fn doubtful(&self) -> bool {
-        self.evidence() < DOUBTFUL
-    }
-
-    /// Whether no other phrase and no opposite fits better there. What the best explanation leaves out would else be told for its opposite, since
-    /// the evidence was fitted to what that explanation holds.
-    pub(super) fn fits_best(&self) -> bool {
-        self.features.margin > 0.0
-    }
-
-    /// Whether it counts as called.
-    pub(super) fn taken(&self) -> bool {
-        self.evidence() >= self.called && !self.own
-    }
 }

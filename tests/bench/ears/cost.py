@@ -16,7 +16,8 @@ import soundfile as sf
 
 import hearing
 from ears import Table
-from recordings import RATE, ROOT, read
+from hearing import ROOT
+from recordings import RATE, read
 
 # Samples of one level; levels of a pause between callouts; seconds more of it.
 BLOCK, PAUSE, MORE = 320, 50, 25

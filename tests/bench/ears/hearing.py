@@ -1,6 +1,7 @@
 """Shared by the scripts here: running our ears over jobs, and telling right from wrong."""
 import argparse
 import collections
+import glob
 import json
 import math
 import os
@@ -18,16 +19,20 @@ def arguments():
     return ap
 
 
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
+# The shipped sections, by name. An exam lies beside the trades' folders, and has no callouts of its own.
+SECTION_FILES = {os.path.basename(f)[:-5]: f for f in glob.glob(os.path.join(ROOT, "prompts", "*", "*.toml"))}
+
 # One for each core, but each holds the model.
 PROCESSES = min(16, len(os.sched_getaffinity(0)))
 
 
 def ours(program, model, library, jobs, vocabulary, processes=PROCESSES, seek=None, measure=False):
-    """Run `ears hear` over the jobs; gives its answers, in order."""
+    """Run `ears hear` over the jobs, a section's with all its wordings; gives its answers, in order."""
     env = dict(os.environ, LD_LIBRARY_PATH=library)
 
     def go(part):
-        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), measure=measure, seek=seek(j) if seek else [],
+        lines = [json.dumps(dict(wav=j["wav"], phrases=sorted(vocabulary[j["grammar"]]), section=SECTION_FILES.get(j["grammar"]), measure=measure, seek=seek(j) if seek else [],
                                  profile=j.get("profile"))) for j in part]
         done = subprocess.run([program, "hear", model], input="\n".join(lines), capture_output=True, text=True, env=env)
         if done.returncode:

@@ -23,8 +23,7 @@ from scipy.signal import butter, sosfilt
 
 import hearing
 
-ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "..")
-sys.path.insert(0, os.path.join(ROOT, "models", "recipe"))
+sys.path.insert(0, os.path.join(hearing.ROOT, "models", "recipe"))
 import neural  # noqa: E402: found by the line above
 
 RATE = 16000
@@ -212,12 +211,9 @@ def main():
             VOICES[split].update({name: (NEURAL, name) for name in names})
     maker = Maker(a.out)
     vocabulary = {}
-    for folder, _, files in os.walk(os.path.join(ROOT, "prompts")):
-        for f in sorted(files):
-            # An exam lies beside the trades' folders, and has no callouts of its own.
-            if f.endswith(".toml") and not os.path.samefile(folder, os.path.join(ROOT, "prompts")):
-                out = subprocess.run([a.bin, "vocabulary", os.path.join(folder, f)], capture_output=True, text=True, check=True)
-                vocabulary[f[:-5]] = json.loads(out.stdout)
+    for section, f in sorted(hearing.SECTION_FILES.items()):
+        out = subprocess.run([a.bin, "vocabulary", f], capture_output=True, text=True, check=True)
+        vocabulary[section] = json.loads(out.stdout)
     clips = held_clips(a.held)
     words = sorted({c["transcript"].lower() for c in clips if c["kind"] == "word"})
     vocabulary["words"] = {w: [w] for w in words}

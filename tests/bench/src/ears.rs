@@ -3,7 +3,8 @@
 //!     ears vocabulary FILE   the phrases of a section file, each with what it stands for
 //!     ears decoys            the words beside the phrases in every grammar
 //!     ears hear MODEL        jobs on standard input, one a line: {"wav": "...", "phrases": ["...", ...],
-//!                            "seek": [[["phrase", ...], from, until], ...], "measure": true, "profile": {...}}; places in seconds
+//!                            "seek": [[["phrase", ...], from, until], ...], "measure": true, "profile": {...}}; places in seconds.
+//!                            With "section": "FILE" in place of the phrases all of a section's wordings count, as in a run
 //!     ears enrol MODEL       jobs likewise: {"wav": "...", "phrases": [...], "said": [["phrase", [[from, until], ...]], ...]}; gives a profile and
 //!                            how many of the utterances counted before and after
 //!     ears cost MODEL        jobs likewise: {"wav": "...", "phrases": [...]}; processor seconds of a bare vosk recogniser with the same grammar and
@@ -17,6 +18,7 @@ use stepbell::acoustic::evidence::measures;
 use stepbell::callout::{Meaning, Vocabulary};
 use stepbell::listen::{DECOYS, Ears, Gate, EnrolmentScore, Model, Profile, EnrolmentTake};
 use stepbell::review::SearchTarget;
+use stepbell::section::Section;
 use stepbell::time::SampleIndex;
 
 fn strings(value: &Value) -> Vec<String> {
@@ -37,9 +39,12 @@ fn main() {
     }
 }
 
+fn section(file: &str) -> Section {
+    stepbell::authoring::read(&std::fs::read_to_string(file).expect("a section file")).0.expect("a usable section")
+}
+
 fn vocabulary(file: &str) {
-    let section =
-        stepbell::authoring::read(&std::fs::read_to_string(file).expect("a section file")).0.expect("a usable section");
+    let section = section(file);
     let vocabulary = Vocabulary::of(&section);
     let mut stands: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for (place, phrase) in vocabulary.phrases().enumerate() {
@@ -83,10 +88,16 @@ fn hear(folder: &Path) {
         let phrases = strings(&job["phrases"]);
         let profile: Option<Profile> = serde_json::from_value(job["profile"].clone()).ok();
         // As for a run: words that the lexicon lacks are listened for as they are spelt.
-        let words: Vec<&str> = phrases.iter().flat_map(|p| p.split(' ')).chain(DECOYS).collect();
+        let vocabulary = match job["section"].as_str() {
+            Some(file) => Vocabulary::of(&section(file)),
+            None => Vocabulary::of_phrases(phrases.iter().map(String::as_str)),
+        };
+        let more = [vocabulary.more_words(false), vocabulary.more_words(true)];
+        let more = more.into_iter().flatten().filter(|w| plain.knows(w));
+        let words: Vec<&str> = vocabulary.words().into_iter().chain(more).chain(DECOYS).collect();
         let profile = profile.unwrap_or_default();
         let model = plain.with_pronunciations(&words, &profile.sounds(&words)).with_thresholds(profile.thresholds());
-        let vocabulary = Vocabulary::of_phrases(phrases.iter().map(String::as_str));
+        let phrase_of = |meaning: &Meaning| phrase_of(&vocabulary, meaning);
         let mut ears = Ears::open(&model, vocabulary.clone(), &DECOYS, SampleIndex(0), Gate::default()).expect("ears");
         let mut found = vec![];
         let mut fed = 0;
@@ -187,6 +198,7 @@ fn cost(folder: &Path) {
 }
 
 /// A callout's words; the phrases of a job are all callouts.
-fn phrase_of(meaning: &Meaning) -> &str {
-    if let Meaning::Callout(say) = meaning { say } else { "" }
+/// The first phrase that means this.
+fn phrase_of(vocabulary: &Vocabulary, meaning: &Meaning) -> String {
+    vocabulary.phrases().enumerate().find(|(k, _)| vocabulary.meaning(*k) == *meaning).map(|(_, phrase)| phrase).unwrap_or_default()
 }
