@@ -248,7 +248,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         Some(mouth) => mouth,
         none => none.insert(options.devices.voiced(vec![])?),
     };
-    mouth.prepare(Session::announcements(&section));
+    mouth.prepare(Session::announcements(&section, options.compress));
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");
