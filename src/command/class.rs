@@ -5,6 +5,7 @@ use super::output::{self, Content};
 use super::{Failure, index, page, runs};
 use crate::class::{Person, by_need, class_page, gradebook, led_to};
 use crate::history::{About, History, readiness};
+use crate::platform;
 use crate::terminal::{self, Progress, outln};
 use crate::text::{count, harmless, percent_encoded};
 use std::collections::BTreeMap;
@@ -41,7 +42,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let hint = "name a folder that holds a folder of runs for each person";
     let failure = |e: &dyn std::fmt::Display| Failure::storage(e, hint);
-    let folders = runs::people(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;
+    let folders = runs::people(&options.folder)
+        .map_err(|e| failure(&format!("{}: {}", options.folder.display(), platform::why(&e))))?;
     let mut people: Vec<(PathBuf, Person)> = vec![];
     let mut progress = Progress::of("people read", folders.len());
     for (place, folder) in folders.into_iter().enumerate() {
