@@ -93,8 +93,8 @@ fn weigh(about: &About, people: &mut [(PathBuf, Person)]) {
             scope.spawn(|| {
                 for (_, person) in part {
                     person.section = person.history.sections.iter().position(|a| a.same(about));
-                    let seed = person.history.runs.len() as u64;
-                    person.ready = person.section.and_then(|s| readiness(&person.history, s, seed));
+                    let ready = |s: usize| readiness(&person.history, s, person.history.seed(s));
+                    person.ready = person.section.and_then(ready);
                     if let Ok(mut progress) = progress.lock() {
                         progress.advance(1);
                     }
