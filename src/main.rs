@@ -117,7 +117,7 @@ enum Verb {
     /// Print what a shell needs to complete verbs and options
     Completions {
         /// The shell
-        #[arg(value_enum)]
+        #[arg(value_enum, ignore_case = true)]
         shell: clap_complete::Shell,
     },
     /// Print the manual page, or write one for each verb

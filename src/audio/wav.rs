@@ -13,7 +13,7 @@ const LONGEST_HOURS: u64 = 6;
 #[derive(Debug, thiserror::Error)]
 pub enum WavError {
     /// It can't be opened, or is no WAV file.
-    #[error("{path}: {source}", path = path.display())]
+    #[error("{path}: {why}", path = path.display(), why = why(source))]
     Unreadable {
         /// The file.
         path: PathBuf,
@@ -52,6 +52,13 @@ pub enum WavError {
         /// Channels.
         channels: u16,
     },
+}
+
+fn why(error: &hound::Error) -> String {
+    match error {
+        hound::Error::IoError(error) => crate::platform::why(error),
+        other => other.to_string(),
+    }
 }
 
 /// A WAV file being read: one channel, averaged over the file's, as floats in -1 to 1.

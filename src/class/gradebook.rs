@@ -1,11 +1,12 @@
 //! A class as a table for a gradebook: a row a person, in the order of the alphabet, after RFC 4180.
 
-use super::Person;
 use super::grid::{asked, lately};
+use super::{Person, critical};
 use crate::history::About;
 use crate::recap::cell;
 
 /// The gradebook of a class. Chances and shares are percent, from 0 to 100; a cell that nothing tells of is empty.
+/// Critical findings are those of the last runs, as on the page.
 pub fn gradebook(about: &About, people: &[Person]) -> String {
     let rows = asked(about, people);
     let mut order: Vec<usize> = (0..people.len()).collect();
@@ -18,6 +19,8 @@ pub fn gradebook(about: &About, people: &[Person]) -> String {
     let fixed = [
         "person",
         "runs",
+        "critical_findings",
+        "critical_runs",
         "last_run",
         "in_time_pct",
         "chance_pct",
@@ -36,11 +39,15 @@ pub fn gradebook(about: &About, people: &[Person]) -> String {
         let ready = |of: fn(&crate::history::Readiness) -> f64| {
             person.ready.as_ref().map_or_else(String::new, |r| percent(of(r)))
         };
+        let (findings, critical_runs) = critical(person);
+        let known = |cell: String| if runs.is_empty() { String::new() } else { cell };
         let mut cells = vec![
             person.name.clone(),
             all.to_string(),
+            known(findings.to_string()),
+            known(critical_runs.to_string()),
             runs.last().map_or_else(String::new, |r| super::day(r.started)),
-            if runs.is_empty() { String::new() } else { percent(in_time) },
+            known(percent(in_time)),
             ready(|r| r.good.mean),
             ready(|r| r.good.low),
             ready(|r| r.good.high),

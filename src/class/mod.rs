@@ -40,19 +40,25 @@ fn day(started: i64) -> String {
     jiff::Timestamp::from_second(started).map_or_else(|_| "-".into(), |t| t.strftime("%Y-%m-%d").to_string())
 }
 
-/// Who needs help first: those with the least chance of a good run, then those of whom nothing can be said yet, those with the most
-/// critical findings and the fewest runs first.
+/// Critical findings in somebody's last runs, and the runs that had any.
+fn critical(person: &Person) -> (u32, usize) {
+    let runs = lately(person);
+    (runs.iter().map(|r| r.critical).sum(), runs.iter().filter(|r| r.critical > 0).count())
+}
+
+/// Who needs help first: harm before all else, so those with a critical finding in their last runs; among them, and among the others,
+/// those with the least chance of a good run, then those of whom nothing can be said yet, those with the most critical findings and the
+/// fewest runs first.
 pub fn by_need(people: &mut [Person]) {
     let key = |p: &Person| {
-        let runs = lately(p);
-        let critical: u32 = runs.iter().map(|r| r.critical).sum();
-        (p.ready.is_none(), p.ready.as_ref().map_or(0.0, |r| r.good.low), std::cmp::Reverse(critical), runs.len())
+        let (critical, low) = (critical(p).0, p.ready.as_ref().map_or(0.0, |r| r.good.low));
+        (critical == 0, p.ready.is_none(), low, std::cmp::Reverse(critical), lately(p).len())
     };
     people.sort_by(|a, b| {
         let (a_key, b_key) = (key(a), key(b));
-        (a_key.0.cmp(&b_key.0))
-            .then(a_key.1.total_cmp(&b_key.1))
-            .then((a_key.2, a_key.3).cmp(&(b_key.2, b_key.3)))
+        ((a_key.0, a_key.1).cmp(&(b_key.0, b_key.1)))
+            .then(a_key.2.total_cmp(&b_key.2))
+            .then((a_key.3, a_key.4).cmp(&(b_key.3, b_key.4)))
             .then(a.name.cmp(&b.name))
     });
 }
@@ -110,13 +116,14 @@ fn need(about: &About, people: &[Person], rows: &[Asked]) -> Markup {
         h2 id="need" { "Who needs help" }
         div.scroll tabindex="0" role="region" aria-label="Who needs help" {
             table.people {
-                caption { span { "Chance that the next run has no critical finding" @if timed { " and is finished in time" } ", with a 90 % interval. Who has the lowest lower end stands first. A name leads to the last run." } }
-                thead { tr { th scope="col" { "Person" } th scope="col" { "Runs" } th scope="col" { "Last" } th scope="col" { "Chance" } th scope="col" { "Interval" } @if timed { th scope="col" { "No critical finding" } th scope="col" { "In time" } } th scope="col" { "No finding" } th.words scope="col" { "Left out most" } } }
+                caption { span { "Chance that the next run has no critical finding" @if timed { " and is finished in time" } ", with a 90 % interval. Critical: findings that can fail the section, in the last " (LATELY) " runs. Who has any stands first, then who has the lowest lower end. A name leads to the last run." } }
+                thead { tr { th scope="col" { "Person" } th scope="col" { "Critical" } th scope="col" { "Runs" } th scope="col" { "Last" } th scope="col" { "Chance" } th scope="col" { "Interval" } @if timed { th scope="col" { "No critical finding" } th scope="col" { "In time" } } th scope="col" { "No finding" } th.words scope="col" { "Left out most" } } }
                 tbody {
                     @for (place, person) in people.iter().enumerate() {
                         @let runs = lately(person);
                         tr {
                             th scope="row" { (leading(person, runs.last(), &person.name, &format!("{}, last run", person.name), true)) }
+                            (critical_of(person))
                             td { (person.section.map_or(0, |s| person.history.of(s).len())) }
                             td { (runs.last().map_or_else(|| "-".into(), |r| day(r.started))) }
                             @match &person.ready {
@@ -129,6 +136,15 @@ fn need(about: &About, people: &[Person], rows: &[Asked]) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// Somebody's critical findings, and in how many of the last runs they were.
+fn critical_of(person: &Person) -> Markup {
+    match (critical(person), lately(person).len()) {
+        (_, 0) => html! { td { "-" } },
+        ((0, _), _) => html! { td { "0" } },
+        ((found, runs), of) => html! { td.grave { (found) " in " (runs) "/" (of) } },
     }
 }
 
@@ -156,7 +172,7 @@ fn grid_of(people: &[Person], rows: &[Asked], what: &str) -> Markup {
         h2 id="grid" { "Person by " (what) }
         div.scroll tabindex="0" role="region" aria-label={ "Person by " (what) } {
             table.grid-of {
-                caption { span { "In how many of the last runs it was left out, or spoken against. A dot is none. A number leads to the last such run." @if rows.len() > FEW { span.sideways { " Scroll sideways for all " (rows.len()) "." } } } }
+                caption { span { "In how many of the last runs it was left out, or spoken against. A dot is none; where nothing stands, no run tells of it. A number leads to the last such run." @if rows.len() > FEW { span.sideways { " Scroll sideways for all " (rows.len()) "." } } } }
                 thead { tr { th scope="col" { "Person" } @for row in rows { th.up scope="col" title=(row.title) { (row.number) @if row.critical { span.grave { " !" span.unseen { " critical" } } } } } } }
                 tbody { @for (place, person) in people.iter().enumerate() {
                     @let runs = lately(person);

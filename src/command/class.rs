@@ -5,6 +5,7 @@ use super::output::{self, Content};
 use super::{Failure, index, page, runs};
 use crate::class::{Person, by_need, class_page, gradebook, led_to};
 use crate::history::{About, History, readiness};
+use crate::platform;
 use crate::terminal::{self, Progress, outln};
 use crate::text::{count, harmless, percent_encoded};
 use std::collections::BTreeMap;
@@ -41,7 +42,8 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let hint = "name a folder that holds a folder of runs for each person";
     let failure = |e: &dyn std::fmt::Display| Failure::storage(e, hint);
-    let folders = runs::people(&options.folder).map_err(|e| failure(&format!("{}: {e}", options.folder.display())))?;
+    let folders = runs::people(&options.folder)
+        .map_err(|e| failure(&format!("{}: {}", options.folder.display(), platform::why(&e))))?;
     let mut people: Vec<(PathBuf, Person)> = vec![];
     let mut progress = Progress::of("people read", folders.len());
     for (place, folder) in folders.into_iter().enumerate() {
@@ -91,8 +93,8 @@ fn weigh(about: &About, people: &mut [(PathBuf, Person)]) {
             scope.spawn(|| {
                 for (_, person) in part {
                     person.section = person.history.sections.iter().position(|a| a.same(about));
-                    let seed = person.history.runs.len() as u64;
-                    person.ready = person.section.and_then(|s| readiness(&person.history, s, seed));
+                    let ready = |s: usize| readiness(&person.history, s, person.history.seed(s));
+                    person.ready = person.section.and_then(ready);
                     if let Ok(mut progress) = progress.lock() {
                         progress.advance(1);
                     }

@@ -5,7 +5,7 @@ use super::mouth::Rendered;
 use super::rehearse::{self, Options as Rehearsal};
 use super::{Failure, Runs, mock, runtime, sections};
 use crate::audio::{CHUNK, Levels, Piece, Source};
-use crate::authoring;
+use crate::authoring::{self, ExamPart};
 use crate::desk::{Before, Choice, DEAF, Desk, Entry, Event, Menu, Went};
 use crate::driver::Reception;
 use crate::history;
@@ -83,8 +83,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
         let file = &files[choice.entry];
         outln!();
         let went = if file.exam {
-            mock::through(&mock_exam(options, &file.path), &mut place)?;
-            Went::Over
+            if mock::through(&mock_exam(options, &file.path), &mut place)? { Went::Stopped } else { Went::Over }
         } else {
             let ran = rehearse::one(&rehearsal(options, &file.path, &choice, place), &mut mouth)?;
             place = place + ran.at.since(SampleIndex(0));
@@ -116,15 +115,22 @@ fn files(options: &Options) -> Result<Vec<Rehearsable>, Failure> {
     let mut files = vec![];
     for path in &options.files {
         let (section, _) = super::section(path, 0)?;
-        let own = rehearsable(path, section);
+        let own = rehearsable(options, path, section);
         files.push(Rehearsable { entry: Entry { own: true, ..own.entry }, ..own });
     }
     for path in sections::files() {
         let Ok(text) = super::authored(&path, "a folder with sections") else { continue };
         match (authoring::read(&text).0, authoring::exam(&text).0) {
-            (Some(section), _) => files.push(rehearsable(&path, section)),
+            (Some(section), _) => files.push(rehearsable(options, &path, section)),
             (None, Some(exam)) => {
-                let entry = Entry { title: exam.title, exam: true, ..Entry::default() };
+                let folder = path.parent().unwrap_or(Path::new("."));
+                // One that can't be used is told when the exam begins.
+                let section = |part: &ExamPart| {
+                    let text = super::authored(&folder.join(part.file.as_ref()), "a section file").ok()?;
+                    authoring::read(&text).0
+                };
+                let sections: Vec<Section> = exam.sections.iter().filter_map(section).collect();
+                let entry = Entry::of_exam(&exam.title, &sections);
                 files.push(Rehearsable { path, entry, section: None, exam: true });
             }
             (None, None) => {}
@@ -136,8 +142,9 @@ fn files(options: &Options) -> Result<Vec<Rehearsable>, Failure> {
     Ok(files)
 }
 
-fn rehearsable(path: &Path, section: Section) -> Rehearsable {
-    let entry = Entry::of(&section, &sections::name(path).replace('-', " "));
+fn rehearsable(options: &Options, path: &Path, section: Section) -> Rehearsable {
+    // Its minutes are told as they will pass.
+    let entry = Entry::of(&section.clone().compressed(options.compress), &sections::name(path).replace('-', " "));
     Rehearsable { path: path.into(), entry, section: Some(section), exam: false }
 }
 

@@ -76,8 +76,8 @@ impl Devices {
     }
 
     /// The voice, its fixed announcements being made; and the loudspeaker, where it is to be heard.
-    pub fn mouth(&self, section: &Section) -> Result<Rendered, Failure> {
-        self.voiced(Session::announcements(section))
+    pub fn mouth(&self, section: &Section, compress: u32) -> Result<Rendered, Failure> {
+        self.voiced(Session::announcements(section, compress))
     }
 
     /// The same for these announcements.

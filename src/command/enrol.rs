@@ -56,7 +56,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     }
     let old = profile::read(&options.runs.folder(), model.id())?;
     let start = SampleIndex(0);
-    let mouth = options.devices.mouth(&section)?;
+    let mouth = options.devices.mouth(&section, 1)?;
     let (source, _) = options.devices.source(start, start)?;
     let mut room = Room::new(source, mouth, start);
     let recording = options.devices.mic.is_some();

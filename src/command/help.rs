@@ -1,6 +1,7 @@
 //! Help as people read it: the verbs by what they are for, with examples; completions for shells and pages for `man`.
 
 use super::Failure;
+use crate::platform;
 use crate::terminal;
 use clap::Command;
 use std::fmt::Write as _;
@@ -132,7 +133,10 @@ pub fn manual(command: Command, to: Option<&Path>) -> Result<(), Failure> {
     };
     let written = std::fs::create_dir_all(to).and_then(|()| clap_mangen::generate_to(command, to));
     written.map_err(|e| {
-        Failure::storage(format!("{}: {e}", to.display()), "name a folder that can be written with --to")
+        Failure::storage(
+            format!("{}: {}", to.display(), platform::why(&e)),
+            "name a folder that can be written with --to",
+        )
     })?;
     terminal::outln!("manual: {}", to.display());
     Ok(())

@@ -129,14 +129,13 @@ pub fn history(options: &Options) -> Result<(), Failure> {
     );
     let hygiene: u32 = runs.iter().map(|r| r.hygiene).sum();
     outln!("Hand hygiene called {:.1} times a run.", f64::from(hygiene) / n);
-    if let Some((guessed, ratio)) = guesses(&history, section) {
+    if let Some((guessed, ratio, sure)) = guesses(&history, section) {
         let runs = if guessed == 1 { "one run".to_string() } else { format!("{guessed} runs, in the middle") };
-        outln!(
-            "Time guessed aloud in {runs}: {} of the real time (90 % interval {} to {}).",
-            percent(ratio.mean),
-            percent(ratio.low),
-            percent(ratio.high)
+        let sure = sure.map_or_else(
+            || "too few for an interval".into(),
+            |i| format!("90 % interval {} to {}", percent(i.low), percent(i.high)),
         );
+        outln!("Time guessed aloud in {runs}: {} of the real time ({sure}).", percent(ratio));
     }
     let times: Vec<f64> = runs.iter().map(|r| r.used.seconds().max(0.1)).collect();
     if let Some(curve) = fit(&times) {
@@ -159,9 +158,11 @@ pub fn history(options: &Options) -> Result<(), Failure> {
     let time = |t: Option<f64>| t.map_or_else(|| "-".into(), |t| Ms(t as u64).to_string());
     let mut rows = vec![["left out", "95 % interval", "middle", "lately", "plan", "step"].map(String::from).to_vec()];
     rows.extend(about.steps.iter().zip(step_trends(&history, section)).map(|(step, trend)| {
+        // Nobody leaves out what need not be called.
+        let needed = |told: String| if step.free { "-".into() } else { told };
         vec![
-            format!("{} of {}", trend.missed, runs.len()),
-            format!("{:.0} to {:.0} %", trend.omission.low * 100.0, trend.omission.high * 100.0),
+            needed(format!("{} of {}", trend.missed, runs.len())),
+            needed(format!("{:.0} to {:.0} %", trend.omission.low * 100.0, trend.omission.high * 100.0)),
             time(trend.middle),
             time(trend.lately),
             step.plan.map_or_else(|| "-".into(), |plan| plan.to_string()),
@@ -169,6 +170,9 @@ pub fn history(options: &Options) -> Result<(), Failure> {
         ]
     }));
     outln!("\n{}", table(&rows));
+    if about.steps.iter().any(|step| step.free) {
+        outln!("\nA dash for left out: it may be, or is one of a choice.");
+    }
     let unsure = about.steps.iter().zip(step_trends(&history, section)).filter(|(_, trend)| trend.unsure != [0, 0]);
     let unsure: Vec<String> =
         unsure.map(|(step, trend)| format!("  {} {}", step.title, not_sure(trend.unsure, runs.len()))).collect();
@@ -192,8 +196,7 @@ pub fn ready(standing: &Standing) -> Result<(), Failure> {
     }
     outln!("{}", heading(&history, section));
     let about = &history.sections[section];
-    // The seed is the number of runs: the same runs give the same words.
-    let Some(ready) = readiness(&history, section, history.runs.len() as u64) else {
+    let Some(ready) = readiness(&history, section, history.seed(section)) else {
         let few = history.of(section).len();
         outln!("Too few runs to say: {few} came to their finish or limit, and it takes {TOO_FEW}.");
         return Ok(());
@@ -238,20 +241,28 @@ fn exam_ready(file: &Path, options: &Options) -> Result<(), Failure> {
     };
     let places: Vec<Option<usize>> = sections.iter().map(meant).collect();
     let mark = exam.pass_mark.as_ref().map(|m| *m.as_ref());
-    let ready = exam_readiness(&history, &places, mark, history.runs.len() as u64);
+    let ready = exam_readiness(&history, &places, mark);
     if options.json {
-        let parts: Vec<_> = sections.iter().zip(&places).map(|(s, p)| (s, p.map(|p| history.of(p).len()))).collect();
+        let runs = |place: usize| (history.sections[place].compress, history.of(place).len());
+        let parts: Vec<_> = sections.iter().zip(&places).map(|(s, p)| (s, p.map(runs))).collect();
         answer::print("ready-exam", answer::ready_exam((&exam.id, &exam.title, mark), &parts, &ready));
         return Ok(());
     }
     outln!("{}", exam.title);
     for ((section, place), part) in sections.iter().zip(&places).zip(&ready.parts) {
-        let runs = place.map_or(0, |place| history.of(place).len());
+        let about = place.map(|place| &history.sections[place]);
+        let runs = place.zip(about).map_or_else(|| "no whole run".into(), |(p, a)| a.runs(history.of(p).len()));
         let told = match part {
-            Some(part) => chance(&part.good),
+            Some(part) => format!("{}, by {runs}", chance(&part.good)),
             None => format!("too few runs to say: {runs}, and it takes {TOO_FEW}"),
         };
-        outln!("  {}: {told}", section.title);
+        outln!("  {}: {told}.", section.title);
+        if let Some(apart) = about.and_then(|about| Apart::of(&history, about).sentence(about)) {
+            outln!("    {apart}");
+        }
+    }
+    if places.iter().flatten().any(|place| history.sections[*place].compress > 1) {
+        outln!("Whether a section is finished in time can't be told from runs on a compressed clock.");
     }
     match &ready.good {
         Some(good) => outln!("Chance that every section goes well in a row, each for itself: {}.", chance(good)),
@@ -333,7 +344,7 @@ pub fn plan(options: &Planning) -> Result<(), Failure> {
     }
     if let Some((mean, deviation)) = expected(&history, section) {
         outln!(
-            "\nBy the fastest, the middle and the slowest of your last ten runs, the steps take {}, give or take {}.",
+            "\nBy the fastest, the middle and the slowest of your last ten runs, the needed steps take {}, give or take {}.",
             spoken(Ms(mean as u64)),
             spoken(Ms(deviation as u64))
         );

@@ -80,7 +80,7 @@ pub fn history(history: &History, place: usize) -> Value {
     let trends = if n > 0 { step_trends(history, place) } else { vec![] };
     let steps = about.steps.iter().zip(trends).map(|(step, trend)| {
         json!({
-            "id": step.id, "title": step.title, "critical": step.critical, "left_out": trend.missed,
+            "id": step.id, "title": step.title, "critical": step.critical, "needed": !step.free, "left_out": trend.missed,
             "perhaps_called": trend.unsure[0], "claimed_afterwards": trend.unsure[1],
             "left_out_low": trend.omission.low, "left_out_high": trend.omission.high,
             "middle_s": trend.middle.map(|t| t / 1000.0), "lately_s": trend.lately.map(|t| t / 1000.0),
@@ -93,7 +93,10 @@ pub fn history(history: &History, place: usize) -> Value {
         "finished_in_time": share(runs.iter().filter(|r| r.finished).count()),
         "without_critical_finding": share(runs.iter().filter(|r| r.critical == 0).count()),
         "hygiene_per_run": (n > 0).then(|| runs.iter().map(|r| f64::from(r.hygiene)).sum::<f64>() / n as f64),
-        "guesses": guesses(history, place).map(|(runs, ratio)| json!({ "runs": runs, "ratio": interval(&ratio) })),
+        "guesses": guesses(history, place).map(|(runs, middle, sure)| {
+            let ratio = json!({ "mean": middle, "low": sure.as_ref().map(|i| i.low), "high": sure.as_ref().map(|i| i.high) });
+            json!({ "runs": runs, "ratio": ratio })
+        }),
         "next_s": fit(&times).map(|curve| curve.at(n as f64 + 1.0)),
         "steps": steps.collect::<Vec<_>>()
     })
@@ -102,8 +105,7 @@ pub fn history(history: &History, place: usize) -> Value {
 /// Readiness; nulls where there are too few runs.
 pub fn ready(history: &History, place: usize) -> Value {
     let about = &history.sections[place];
-    // The seed is the number of runs, as where it is told in words.
-    let ready = readiness(history, place, history.runs.len() as u64);
+    let ready = readiness(history, place, history.seed(place));
     let id = |step: usize| about.steps[step].id.as_str();
     let limiter = |limiter: &Limiter| match *limiter {
         Limiter::Step(step, share) => json!({ "kind": "step", "step": id(step), "share": share }),
@@ -129,15 +131,14 @@ pub fn ready(history: &History, place: usize) -> Value {
     })
 }
 
-/// Readiness for a whole exam: its name, title and mark, and its sections with how many whole runs each has.
-pub fn ready_exam(
-    (id, title, mark): (&str, &str, Option<u8>),
-    sections: &[(&Section, Option<usize>)],
-    ready: &ExamReadiness,
-) -> Value {
-    let part = |((section, runs), part): (&(&Section, Option<usize>), &Option<Readiness>)| {
+/// A section of an exam; where it was rehearsed, how far the clock of its runs was compressed and how many whole ones there are.
+type ExamPart<'a> = (&'a Section, Option<(u32, usize)>);
+
+/// Readiness for a whole exam: its name, title and mark, and its sections.
+pub fn ready_exam((id, title, mark): (&str, &str, Option<u8>), sections: &[ExamPart], ready: &ExamReadiness) -> Value {
+    let part = |((section, runs), part): (&ExamPart, &Option<Readiness>)| {
         json!({
-            "id": section.id, "title": section.title, "runs": runs.unwrap_or(0),
+            "id": section.id, "title": section.title, "compress": runs.map(|r| r.0), "runs": runs.map_or(0, |r| r.1),
             "good": part.as_ref().map(|p| interval(&p.good))
         })
     };

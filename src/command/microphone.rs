@@ -54,7 +54,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let model = devices::model_for(model, &section, &profile);
     let words = trial(&section);
     let start = SampleIndex(0);
-    let mouth = options.devices.mouth(&section)?;
+    let mouth = options.devices.mouth(&section, 1)?;
     let (source, _) = options.devices.source(start, start)?;
     let mut room = Room::new(source, mouth, start);
     let recording = options.devices.mic.is_some();

@@ -63,11 +63,12 @@ impl Options {
 
 /// Go through the exam.
 pub fn run(options: &Options) -> Result<(), Failure> {
-    through(options, &mut SampleIndex(0))
+    through(options, &mut SampleIndex(0)).map(drop)
 }
 
-/// The same from a place on of the recording that stands in for the microphone, where there is one; gives the place behind it.
-pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure> {
+/// The same from a place on of the recording that stands in for the microphone, where there is one; gives the place behind it, and whether
+/// everything was to stop.
+pub fn through(options: &Options, place: &mut SampleIndex) -> Result<bool, Failure> {
     let (exam, folder) = super::exam(&options.file)?;
     let first = options.from as usize - 1;
     if first >= exam.sections.len() {
@@ -98,11 +99,19 @@ pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure
     outln!("{} ({})", exam.title, exam.board);
     let mut went: Vec<rehearse::Ran> = vec![];
     // What went well is recapped and written, whatever ends the exam.
-    let mut failed = None;
+    let (mut failed, mut stopped) = (None, false);
+    // How to go on with the section of this place; none where there is none.
+    let from = |k: usize| {
+        let n = k + 1;
+        (n <= exam.sections.len())
+            .then(|| format!("section {n}: `stepbell mock {} --from {n}`", options.file.display()))
+    };
     for (k, part) in exam.sections.iter().enumerate().skip(first) {
         if let Some(mouth) = voice.as_mut()
             && !before(options, part, mouth, place)?
         {
+            stopped = true;
+            tell_where(from(k));
             break;
         }
         outln!("\nSection {} of {}", k + 1, exam.sections.len());
@@ -110,18 +119,20 @@ pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure
             Ok(ran) => ran,
             Err(failure) => {
                 if failure.kind == Kind::Left {
-                    let file = options.file.display();
-                    outln!("\nThe exam stands still. Go on with this section, then with: mock {file} --from {}", k + 2);
+                    let then = from(k + 1).map_or_else(String::new, |from| format!(", then with {from}"));
+                    outln!("\nThe exam stands still. Go on with this section: `stepbell resume`{then}");
                 }
                 failed = Some(failure);
                 break;
             }
         };
         *place = *place + ran.at.since(SampleIndex(0));
-        let stopped = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
+        let cut = matches!(ran.outcome.ended, Some((_, Ending::Stopped | Ending::MicrophoneEnded)));
+        stopped = ran.stopped;
         went.push(ran);
-        if stopped && k + 1 < exam.sections.len() {
-            outln!("\nThe exam ends here. Go on later with: mock {} --from {}", options.file.display(), k + 2);
+        // A section that was cut short is gone through anew.
+        if cut || stopped {
+            tell_where(from(if cut { k } else { k + 1 }));
             break;
         }
     }
@@ -129,13 +140,23 @@ pub fn through(options: &Options, place: &mut SampleIndex) -> Result<(), Failure
     let planned = exam.sections.len() - first;
     out!("\n{}", recap::exam_text((&exam.title, exam.pass_mark.as_ref().map(|m| *m.as_ref())), &parts, planned));
     outln!("{}", exam.source);
-    let Some(mouth) = &mut voice else { return failed.map_or(Ok(()), Err) };
-    let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
-    mouth.begin();
-    mouth.play(SampleIndex(0), &speech);
-    mouth.finish();
+    let Some(mouth) = &mut voice else { return failed.map_or(Ok(stopped), Err) };
+    // Where everything is to stop, the voice does so, too.
+    if !stopped {
+        let speech = mouth.speech(&recap::exam_spoken(&parts, planned));
+        mouth.begin();
+        mouth.play(SampleIndex(0), &speech);
+        mouth.finish();
+    }
     let rendered = options.devices.show_rendered(mouth);
-    failed.map_or(rendered, Err)
+    failed.map_or(rendered.map(|()| stopped), Err)
+}
+
+/// That the exam ends, and how to go on where something of it is left.
+fn tell_where(from: Option<String>) {
+    if let Some(from) = from {
+        outln!("\nThe exam ends here. Go on later with {from}");
+    }
 }
 
 /// What is said and waited before a section, the first and the one that is gone on with among them; false where the person ended the exam

@@ -55,7 +55,7 @@ pub const SMALL: u64 = 1 << 20;
 /// The text of a file that people write, or of the shipped section of that name.
 fn authored(path: &Path, example: &str) -> Result<String, Failure> {
     platform::read_text(&sections::located(path)?, SMALL)
-        .map_err(|e| Failure::authored(format!("{}: {e}", path.display()), format!("name {example}")))
+        .map_err(|e| Failure::authored(format!("{}: {}", path.display(), platform::why(&e)), format!("name {example}")))
 }
 
 /// A section, where it can be used, and every problem of its text.

@@ -160,7 +160,7 @@ fn ticks(path: &Path) -> Result<BTreeMap<String, Tick>, Failure> {
             "give a CSV file with the columns step and seen (yes or no), and in_place and remarks where they were filled in",
         )
     };
-    let text = platform::read_text(path, super::SMALL).map_err(|e| failure(&e))?;
+    let text = platform::read_text(path, super::SMALL).map_err(|e| failure(&platform::why(&e)))?;
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let columns = reader.headers().map_err(|e| failure(&e))?.clone();
     let column = |name: &str| columns.iter().position(|c| c.trim() == name);

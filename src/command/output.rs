@@ -61,7 +61,7 @@ pub fn free(path: &Path, content: Content, option: &str) -> Result<(), Failure> 
     if path.symlink_metadata().map_or(true, |about| about.is_symlink()) {
         return Ok(());
     }
-    let head = head(path).map_err(|e| refused(path, &e, option))?;
+    let head = head(path).map_err(|e| refused(path, &platform::why(&e), option))?;
     if !head.is_empty() && !content.begins(&head) {
         return Err(refused(path, &format!("is there and is not {kind}, so it stays as it is"), option));
     }

@@ -132,6 +132,6 @@ pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
             ErrorKind::StorageFull => "free some space, or name a file on another disk with --out",
             _ => "name a file that can be written with --out",
         };
-        Failure::storage(format!("{}: {e}", path.display()), hint)
+        Failure::storage(format!("{}: {}", path.display(), platform::why(&e)), hint)
     })
 }

@@ -2,7 +2,7 @@
 
 use super::devices::{self, Devices};
 use super::mouth::Rendered;
-use super::settings::{Told, Voice};
+use super::settings::{Signs, Told};
 use super::{Failure, Runs, runtime};
 use crate::audio::Kept;
 use crate::driver::Driver;
@@ -84,9 +84,9 @@ pub struct Coaching {
     /// nothing else is set. Whoever asks "what comes next" is told in any case
     #[arg(long, value_enum, value_delimiter = ',', value_name = "WHAT")]
     pub tells: Vec<Told>,
-    /// Whether a soft tone answers each callout that was understood, and a lower one what was heard, but not for sure
+    /// Whether, in practice, a soft tone answers each callout that was understood, and a lower one where that is not for sure
     #[arg(long, value_enum)]
-    pub sign: Option<Voice>,
+    pub sign: Option<Signs>,
 }
 
 impl Coaching {
@@ -160,6 +160,10 @@ pub struct Ran {
 
 /// Rehearse, and again as often as the person asks for it.
 pub fn run(options: &Options) -> Result<(), Failure> {
+    if options.exam && options.skip_reading {
+        let what = "--skip-reading is for practice only, and the settings say mode = \"exam\"";
+        return Err(Failure::usage(what, "add --coach for this run, or leave --skip-reading out"));
+    }
     let mut mouth = None;
     while one(options, &mut mouth)?.outcome.again {
         if options.devices.mic.is_some() {
@@ -218,9 +222,9 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         confirms: !options.no_questions && !options.unreported,
         asks_time: options.guess,
         unreported: options.unreported,
-        signs: options.coaching.sign == Some(Voice::On) && mode == Mode::Coach,
+        signs: options.coaching.sign == Some(Signs::On) && mode == Mode::Coach,
         tells: (mode == Mode::Coach).then(|| options.coaching.tells()),
-        skips_reading: options.skip_reading && mode == Mode::Coach,
+        skips_reading: options.skip_reading,
         ..Settings::from(mode)
     };
     let section = settings.applied(section).ok_or_else(|| {
@@ -248,7 +252,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         Some(mouth) => mouth,
         none => none.insert(options.devices.voiced(vec![])?),
     };
-    mouth.prepare(Session::announcements(&section));
+    mouth.prepare(Session::announcements(&section, options.compress));
     mouth.begin();
     let (mut source, _) = options.devices.source(options.from, options.from)?;
     let storage = |e: &dyn std::fmt::Display| Failure::storage(e, "choose a folder that can be written with --runs");

@@ -89,7 +89,7 @@ pub fn run(options: &Options) -> Result<(), Failure> {
     let model = devices::model_for(model, &section, &profile);
     // Whole chunks: the recogniser is fed from one, and sound that was kept lies in them.
     let again = SampleIndex((at - AGAIN).0 / CHUNK as u64 * CHUNK as u64);
-    let mut mouth = devices.mouth(&section)?;
+    let mut mouth = devices.mouth(&section, journal.header.settings.compress)?;
     let (mut source, mut before) = devices.source(again, at)?;
     let wav = path.with_extension("wav");
     if wav.is_file() {

@@ -23,7 +23,8 @@ pub fn make(runs: &Path) -> Result<(), Failure> {
         if e.kind() == std::io::ErrorKind::NotADirectory {
             return none(runs);
         }
-        Failure::storage(format!("{}: {e}", runs.display()), "choose a folder that can be written with --runs")
+        let what = format!("{}: {}", runs.display(), platform::why(&e));
+        Failure::storage(what, "choose a folder that can be written with --runs")
     })?;
     if platform::others_can_write(runs) {
         let what = "others can write in this folder, and so put files of theirs among your runs";
@@ -102,8 +103,16 @@ pub fn find(argument: &RunArgument) -> Result<PathBuf, Failure> {
 
 /// Every journal in a folder of runs, the latest last.
 pub fn journals(runs: &Path) -> Result<Vec<PathBuf>, Failure> {
-    let folder = std::fs::read_dir(runs)
-        .map_err(|e| Failure::storage(format!("{}: {e}", runs.display()), "name a run, or its folder with --runs"))?;
+    let folder = std::fs::read_dir(runs).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => Failure::storage(
+            format!("{}: there is no such folder, and so no runs", runs.display()),
+            "rehearse once, and it is made; or name the folder of your runs with --runs",
+        ),
+        _ => {
+            let what = format!("{}: {}", runs.display(), platform::why(&e));
+            Failure::storage(what, "name a run, or its folder with --runs")
+        }
+    })?;
     let mut journals: Vec<PathBuf> =
         folder.flatten().map(|e| e.path()).filter(|p| p.extension().is_some_and(|x| x == "journal")).collect();
     journals.sort();

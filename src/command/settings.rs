@@ -25,6 +25,16 @@ pub enum Voice {
     Off,
 }
 
+/// Whether callouts are answered with signs.
+#[derive(ValueEnum, Deserialize, Clone, Copy, Debug, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
+pub enum Signs {
+    /// A tone for each callout
+    On,
+    /// No tone
+    Off,
+}
+
 /// Something that the coach may tell unasked.
 #[derive(ValueEnum, Deserialize, Clone, Copy, Debug, PartialEq, Eq)]
 #[serde(rename_all = "snake_case")]
@@ -90,7 +100,7 @@ struct Written {
     headset: Option<bool>,
     mode: Option<Mode>,
     tells: Option<Spanned<Vec<Told>>>,
-    sign: Option<Voice>,
+    sign: Option<Signs>,
 }
 
 /// What the file says; nothing where there is none.
@@ -113,7 +123,7 @@ pub struct Settings {
     /// What the coach tells unasked; empty where that isn't said.
     pub tells: Vec<Told>,
     /// Whether a soft tone answers callouts.
-    pub sign: Option<Voice>,
+    pub sign: Option<Signs>,
 }
 
 /// Where the file lies: `$STEPBELL_SETTINGS` (empty: nowhere), or among a person's data.
@@ -213,20 +223,20 @@ pub fn run() -> Result<(), Failure> {
     let settings = read()?;
     let Settings { device, voice, speed, proctor, pitch, headset, mode, tells, sign } = &settings;
     let device = (!device.is_empty()).then(|| device.join(", "));
-    let switch = |v: Option<Voice>| v.map(|v| if v == Voice::On { "on" } else { "off" }.to_string());
+    let switch = |on: bool| if on { "on" } else { "off" }.to_string();
     let name = |told: &Told| told.to_possible_value().map(|v| v.get_name().to_string());
     let tells = (!tells.is_empty()).then(|| tells.iter().filter_map(name).collect::<Vec<_>>().join(", "));
     let mode = mode.map(|m| if m == Mode::Exam { "exam" } else { "coach" }.to_string());
     let values = [
         (device, "the system's"),
-        (switch(*voice), "on"),
+        (voice.map(|v| switch(v == Voice::On)), "on"),
         (speed.map(|s| s.to_string()), "100"),
         (proctor.and_then(|p| p.to_possible_value()).map(|v| v.get_name().to_string()), "high"),
         (pitch.map(|p| p.to_string()), "100"),
         (headset.map(|h| h.to_string()), "false"),
         (mode, "coach"),
         (tells, "next"),
-        (switch(*sign), "off"),
+        (sign.map(|s| switch(s == Signs::On)), "off"),
     ];
     let row = |((key, meaning), (value, usual)): (&(&str, &str), (Option<String>, &str))| {
         let from = if value.is_some() { "from the file" } else { "as usual" };
@@ -259,7 +269,7 @@ mod tests {
             headset: Some(true),
             mode: Some(Mode::Exam),
             tells: vec![Told::Pace],
-            sign: Some(Voice::On),
+            sign: Some(Signs::On),
         };
         assert_eq!(understood(text), Ok(all));
         assert_eq!(understood("# nothing\n"), Ok(Settings::default()));

@@ -82,8 +82,12 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Resu
 
 fn draw(section: &Section, svg: Option<&PathBuf>) -> Result<(), Failure> {
     let Some(out) = svg else { return Ok(()) };
-    platform::replace(out, harmless(&drawing::svg(section)).as_bytes())
-        .map_err(|e| Failure::storage(format!("{}: {e}", out.display()), "name a file that can be written with --svg"))
+    platform::replace(out, harmless(&drawing::svg(section)).as_bytes()).map_err(|e| {
+        Failure::storage(
+            format!("{}: {}", out.display(), platform::why(&e)),
+            "name a file that can be written with --svg",
+        )
+    })
 }
 
 /// A section as data.

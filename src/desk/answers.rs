@@ -26,14 +26,19 @@ impl Desk {
             return Effect::Show("SAY A SECTION".into(), titles.chain([more.into()]).collect());
         }
         let entry = &self.menu.entries[self.choice.entry];
-        let more = "say: ready, exam mode, drill, skip the reading, something else, good night";
+        let more = if self.of_exam() {
+            "say: ready, the cautions, something else, good night"
+        } else {
+            "say: ready, exam mode, drill, skip the reading, something else, good night"
+        };
         let lines = vec![self.how(&self.choice), more.into()];
         Effect::Show(format!("{}: SAY READY", entry.title.to_uppercase()), lines)
     }
 
     /// How the choice is to be rehearsed, in words.
     fn how(&self, choice: &Choice) -> String {
-        let mut parts = vec![if choice.exam { "exam mode" } else { "practice mode" }.to_string()];
+        let exam = choice.exam || self.of_exam();
+        let mut parts = vec![if exam { "exam mode" } else { "practice mode" }.to_string()];
         if !choice.drill.is_empty() {
             let drills = &self.menu.entries[choice.entry].drills;
             let name = |id: &String| {
@@ -70,6 +75,22 @@ impl Desk {
     pub(super) fn wished(&mut self, wish: &Wish) -> Vec<Effect> {
         let waiting = self.stage == Stage::Waiting;
         match wish {
+            Wish::Exam
+            | Wish::Practice
+            | Wish::Drill(_)
+            | Wish::DrillWeak
+            | Wish::DrillDrops
+            | Wish::Whole
+            | Wish::SkipReading
+            | Wish::Read
+                if self.of_exam() =>
+            {
+                let text = "A whole exam is gone through as it is, in exam mode. Say ready, or something else.";
+                vec![self.say(text.into())]
+            }
+            Wish::Practise | Wish::AmReady if self.of_exam() => {
+                vec![self.say("I know that of each section alone. Say something else, then a section.".into())]
+            }
             Wish::Rehearse(entry) => {
                 let listen = self.choose(Some(*entry));
                 let mut effects = vec![listen];
@@ -110,9 +131,14 @@ impl Desk {
                 };
                 vec![self.say(text)]
             }
+            // Named without a section: of the one that was spoken of last.
+            Wish::Drill(name) if !waiting => match self.menu.last {
+                Some(last) => self.drill(last, self.menu.entries[last].drills.get(name).cloned().unwrap_or_default()),
+                None => self.which(),
+            },
             Wish::DrillWeak => match self.about() {
                 Some(entry) => self.drill_weak(entry),
-                None => vec![self.say("Which section? Say its name first.".into())],
+                None => self.which(),
             },
             Wish::Exam | Wish::Practice => {
                 self.choice.exam = *wish == Wish::Exam;
@@ -149,17 +175,16 @@ impl Desk {
             | Wish::SkipReading
             | Wish::Read
             | Wish::Ready
-            | Wish::Cautions => {
-                vec![self.say("Which section? Say its name first.".into())]
-            }
+            | Wish::Cautions => self.which(),
         }
+    }
+
+    fn which(&mut self) -> Vec<Effect> {
+        vec![self.say("Which section? Say its name first.".into())]
     }
 
     /// A change to what was chosen.
     fn change(&mut self, wish: &Wish) -> Vec<Effect> {
-        if self.menu.entries[self.choice.entry].exam {
-            return vec![self.say("A whole exam is gone through as it is. Say ready, or something else.".into())];
-        }
         match wish {
             Wish::Drill(name) => {
                 self.choice.drill = self.menu.entries[self.choice.entry].drills.get(name).cloned().unwrap_or_default()
@@ -181,6 +206,11 @@ impl Desk {
             Stage::Waiting => vec![self.say(format!("{how}. Say ready when your hands are.")), self.shown()],
             _ => vec![self.say(format!("{how}. Say a section."))],
         }
+    }
+
+    /// Whether an exam was chosen: it is gone through as it is.
+    fn of_exam(&self) -> bool {
+        self.stage == Stage::Waiting && self.menu.entries[self.choice.entry].exam
     }
 
     /// The section that is spoken of: the one chosen, or the one rehearsed last.
@@ -221,11 +251,16 @@ impl Desk {
             };
             return vec![self.say(text.into())];
         }
+        self.drill(entry, drill)
+    }
+
+    /// A drill of these steps, by their ids, of a section that is chosen with it.
+    fn drill(&mut self, entry: usize, steps: Vec<String>) -> Vec<Effect> {
         let mut effects = vec![];
         if self.stage != Stage::Waiting {
             effects.push(self.choose(Some(entry)));
         }
-        self.choice.drill = drill;
+        self.choice.drill = steps;
         effects.extend(self.chosen(""));
         effects
     }
@@ -244,6 +279,7 @@ impl Desk {
     /// What can be said.
     pub(super) fn help(&mut self) -> Vec<Effect> {
         let text = match self.stage {
+            _ if self.of_exam() => "Say ready, and I begin. Or: the cautions, something else, or good night.",
             Stage::Waiting => {
                 "Say ready, and I begin. Or: exam mode, practice mode, drill and a step's name, skip the reading, the cautions, something \
                  else, or good night."

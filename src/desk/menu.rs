@@ -64,6 +64,17 @@ impl Entry {
         }
     }
 
+    /// An exam of these sections, with the cautions of all of them.
+    pub fn of_exam(title: &str, sections: &[Section]) -> Entry {
+        let mut cautions: Vec<String> = vec![];
+        for caution in sections.iter().flat_map(|s| &s.cautions) {
+            if !cautions.contains(caution) {
+                cautions.push(caution.clone());
+            }
+        }
+        Entry { title: title.into(), cautions, exam: true, ..Entry::default() }
+    }
+
     /// Its title and its minutes.
     pub(super) fn told(&self) -> String {
         match self.limit {

@@ -132,7 +132,7 @@ impl Desk {
     pub fn new(menu: Menu, exam: bool) -> Desk {
         Desk {
             told: (menu.usual(), 0),
-            wishes: wishes(&menu, None),
+            wishes: wishes(&menu, menu.last),
             menu,
             stage: Stage::Choosing,
             choice: Choice { exam, ..Choice::default() },
@@ -225,7 +225,8 @@ impl Desk {
     fn choose(&mut self, entry: Option<usize>) -> Effect {
         self.stage = if entry.is_some() { Stage::Waiting } else { Stage::Choosing };
         self.choice = Choice { entry: entry.unwrap_or_default(), exam: self.choice.exam, ..Choice::default() };
-        self.wishes = wishes(&self.menu, entry);
+        // Where nothing is chosen, a step that is named is one of the section rehearsed last.
+        self.wishes = wishes(&self.menu, entry.or(self.menu.last));
         Effect::Listen(self.vocabulary())
     }
 

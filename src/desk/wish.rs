@@ -77,8 +77,8 @@ const WORDINGS: [(Wish, &str); 24] = [
     (Wish::Whole, "everything"),
 ];
 
-/// Everything that can be said, plain, and what it asks for. `chosen`: the section whose steps can be drilled.
-pub(super) fn wishes(menu: &Menu, chosen: Option<usize>) -> BTreeMap<String, Wish> {
+/// Everything that can be said, plain, and what it asks for. `of`: the section whose steps can be drilled.
+pub(super) fn wishes(menu: &Menu, of: Option<usize>) -> BTreeMap<String, Wish> {
     let mut wishes = BTreeMap::new();
     let mut add = |phrase: String, wish: &Wish| {
         if !phrase.is_empty() {
@@ -88,7 +88,7 @@ pub(super) fn wishes(menu: &Menu, chosen: Option<usize>) -> BTreeMap<String, Wis
     for (wish, wordings) in &WORDINGS {
         wordings.split('|').for_each(|w| add(w.into(), wish));
     }
-    for (name, _) in chosen.into_iter().flat_map(|k| &menu.entries[k].drills) {
+    for (name, _) in of.into_iter().flat_map(|k| &menu.entries[k].drills) {
         let wish = Wish::Drill(name.clone());
         add(format!("drill {name}"), &wish);
         add(format!("drill the {name}"), &wish);

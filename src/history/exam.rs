@@ -30,26 +30,26 @@ pub struct Marked {
 
 /// Readiness for an exam of these sections: by place in `history`, none for one that was never rehearsed. `mark` is the exam's
 /// own, in percent of all points.
-pub fn exam_readiness(history: &History, sections: &[Option<usize>], mark: Option<u8>, seed: u64) -> ExamReadiness {
-    // Each section with draws of its own, as they must not rise and fall together.
-    let part = |(k, section): (usize, &Option<usize>)| readiness(history, (*section)?, seed ^ (k as u64) << 32);
-    let parts: Vec<Option<Readiness>> = sections.iter().enumerate().map(part).collect();
+pub fn exam_readiness(history: &History, sections: &[Option<usize>], mark: Option<u8>) -> ExamReadiness {
+    // What each section is told to be by itself.
+    let part = |section: &Option<usize>| section.and_then(|s| readiness(history, s, history.seed(s)));
+    let parts: Vec<Option<Readiness>> = sections.iter().map(part).collect();
     let together = |parts: Vec<&Readiness>| -> Vec<f64> {
         (0..DRAWS).map(|draw| parts.iter().map(|p| p.draws[draw]).product()).collect()
     };
     let all: Option<Vec<&Readiness>> = parts.iter().map(Option::as_ref).collect();
     let good = all.filter(|all| !all.is_empty()).map(|all| interval(&together(all)));
-    let marked = mark.and_then(|mark| marked(history, sections, mark, seed));
+    let marked = mark.and_then(|mark| marked(history, sections, mark));
     ExamReadiness { parts, good, marked }
 }
 
-fn marked(history: &History, sections: &[Option<usize>], mark: u8, seed: u64) -> Option<Marked> {
+fn marked(history: &History, sections: &[Option<usize>], mark: u8) -> Option<Marked> {
     let scored = |section: &Option<usize>| -> Option<Vec<Points>> {
         let points: Vec<Points> = history.of((*section)?).iter().filter_map(|r| r.points).collect();
         (!points.is_empty()).then_some(points)
     };
     let scored: Vec<Vec<Points>> = sections.iter().map(scored).collect::<Option<_>>()?;
-    let mut chance = Pcg64Mcg::seed_from_u64(seed);
+    let mut chance = Pcg64Mcg::seed_from_u64(history.runs.len() as u64);
     let (mut reached, mut missed) = (0, 0);
     for _ in 0..DRAWS {
         let drawn: Vec<Points> = scored.iter().map(|points| points[drawn(points.len(), &mut chance)]).collect();
@@ -106,22 +106,24 @@ mod tests {
     #[test]
     fn points_of_all_sections_are_held_against_the_exams_mark() {
         let history = two([(40, 12, 60), (35, 0, 60)]);
-        let marked = |mark| exam_readiness(&history, &[Some(0), Some(1)], Some(mark), 1).marked.unwrap();
+        let marked = |mark| exam_readiness(&history, &[Some(0), Some(1)], Some(mark)).marked.unwrap();
         assert_eq!(marked(62), Marked { reached: 1.0, missed: 0.0 });
         assert_eq!(marked(70), Marked { reached: 0.0, missed: 0.0 });
         assert_eq!(marked(75), Marked { reached: 0.0, missed: 1.0 });
-        assert_eq!(exam_readiness(&history, &[Some(0), None], Some(62), 1).marked, None);
-        assert_eq!(exam_readiness(&history, &[Some(0), Some(1)], None, 1).marked, None);
+        assert_eq!(exam_readiness(&history, &[Some(0), None], Some(62)).marked, None);
+        assert_eq!(exam_readiness(&history, &[Some(0), Some(1)], None).marked, None);
     }
 
     #[test]
     fn an_exam_goes_well_where_every_section_does() {
         let mut history = two([(1, 0, 1), (1, 0, 1)]);
         history.runs.iter_mut().filter(|r| r.section == 1).step_by(2).for_each(|r| (r.critical, r.findings) = (1, 1));
-        let ready = exam_readiness(&history, &[Some(0), Some(1)], None, 1);
+        let ready = exam_readiness(&history, &[Some(0), Some(1)], None);
         let [a, b] = [0, 1].map(|k: usize| ready.parts[k].as_ref().unwrap().good.mean);
         let whole = ready.good.unwrap();
+        let alone = |k: usize| readiness(&history, k, history.seed(k));
+        assert_eq!(ready.parts, [alone(0), alone(1)], "each as it is told by itself");
         assert!((whole.mean - a * b).abs() < 0.01 && whole.mean < 0.9, "{whole:?}, parts {a} and {b}");
-        assert_eq!(exam_readiness(&history, &[Some(0), None], None, 1).good, None, "a section that nobody rehearsed");
+        assert_eq!(exam_readiness(&history, &[Some(0), None], None).good, None, "a section that nobody rehearsed");
     }
 }

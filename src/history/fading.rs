@@ -8,6 +8,9 @@ const GOOD: usize = 3;
 /// Findings with which a run is still a good one, and from which on it calls for more callouts again: ours.
 const FINDINGS: (u32, u32) = (1, 3);
 
+/// Guesses before an interval is told: fewer draw nothing but themselves.
+const GUESSES: usize = 3;
+
 /// What to call out next, and by which runs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Faded {
@@ -87,15 +90,19 @@ fn back(step: Fade) -> Fade {
     }
 }
 
-/// Guessed over real time in the runs of one section in which a time was guessed: how many, and the middle with its 90 % bootstrap
-/// interval. None where nothing was guessed.
-pub fn guesses(history: &History, section: usize) -> Option<(usize, Interval)> {
+/// Guessed over real time in the runs of one section in which a time was guessed: how many, and the middle; with its 90 % bootstrap interval
+/// where they are enough for one. None where nothing was guessed.
+pub fn guesses(history: &History, section: usize) -> Option<(usize, f64, Option<Interval>)> {
     let ratio = |run: &&Run| Some(run.guessed?.seconds() / run.used.seconds().max(1.0));
     let ratios: Vec<f64> = history.of(section).iter().filter_map(ratio).collect();
     let middle = |of: &[f64]| percentile(of, 0.5);
+    let mean = middle(&ratios)?;
+    if ratios.len() < GUESSES {
+        return Some((ratios.len(), mean, None));
+    }
     let drawn = bootstrap(&ratios, 2_000, ratios.len() as u64, |sample| middle(sample).unwrap_or(1.0));
     let at = |share: f64| percentile(&drawn, share);
-    Some((ratios.len(), Interval { low: at(0.05)?, mean: middle(&ratios)?, high: at(0.95)? }))
+    Some((ratios.len(), mean, Some(Interval { low: at(0.05)?, mean, high: at(0.95)? })))
 }
 
 #[cfg(test)]
@@ -203,9 +210,10 @@ mod tests {
             criteria: vec![],
         };
         let run = |minutes: u64| Run { guessed: Some(Ms(minutes * 60_000)), ..Run::usual() };
-        let history = History { sections: vec![about], runs: [5, 10, 15].map(run).to_vec() };
-        let (n, ratio) = guesses(&history, 0).unwrap();
-        assert_eq!((n, ratio.mean), (3, 1.0));
-        assert_eq!((ratio.low, ratio.high), (0.5, 1.5));
+        let mut history = History { sections: vec![about], runs: [5, 10, 15].map(run).to_vec() };
+        assert_eq!(guesses(&history, 0), Some((3, 1.0, Some(Interval { low: 0.5, mean: 1.0, high: 1.5 }))));
+        // Of one or two no interval can be drawn.
+        history.runs.truncate(1);
+        assert_eq!(guesses(&history, 0), Some((1, 0.5, None)));
     }
 }

@@ -211,6 +211,12 @@ impl History {
         self.runs.extend(other.runs.into_iter().map(|run| Run { section: places[run.section as usize], ..run }));
     }
 
+    /// What readiness for a section is drawn with: the same runs give the same words, whichever verb asks, and two sections don't rise and
+    /// fall together.
+    pub fn seed(&self, section: usize) -> u64 {
+        self.runs.len() as u64 ^ (section as u64) << 32
+    }
+
     /// The whole runs of one section, oldest first.
     pub fn of(&self, section: usize) -> Vec<&Run> {
         let mut runs: Vec<&Run> = self.runs.iter().filter(|r| r.section as usize == section && r.whole).collect();

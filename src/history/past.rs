@@ -14,8 +14,7 @@ pub fn past(history: &History, section: &Section, compress: u32) -> Option<Past>
     let former =
         |run: &Run| Former { used: run.used, finished: run.finished, findings: run.findings, critical: run.critical };
     let best = runs.iter().min_by_key(|r| (r.critical, r.findings, !r.finished, r.used))?;
-    // The seed is the number of runs: the same runs give the same words.
-    let ready = readiness(history, place, history.runs.len() as u64);
+    let ready = readiness(history, place, history.seed(place));
     let percent = |share: f64| (share * 100.0).round().clamp(0.0, 100.0) as u8;
     let weak = weakest(history, section).map(|w| w.steps).unwrap_or_default();
     let trends = super::step_trends(history, place);

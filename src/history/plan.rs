@@ -19,7 +19,8 @@ pub struct Pace {
 }
 
 /// Minutes for each needed step, in order, that leave `margin` (0 to 1) of the limit free; steps of no limit keep what they
-/// usually take. A step that is free to be left out is planned only where it was called in most of the last runs.
+/// usually take. A step that is free to be left out is planned only where it was called in most of the last runs. All are whole seconds, as
+/// they are shown: each step begins where those before it end, and their minutes sum to the total that is told.
 pub fn pace_plan(history: &History, section: usize, margin: f64) -> Vec<Option<Pace>> {
     let about = &history.sections[section];
     let runs = history.of(section);
@@ -49,9 +50,11 @@ pub fn pace_plan(history: &History, section: usize, margin: f64) -> Vec<Option<P
         .into_iter()
         .map(|step| {
             let (usual, plan) = step?;
-            let ms = |span: f64| Ms(span as u64);
-            let pace = Pace { plan: plan.map(|p| ms(p * factor)), usual: usual.map(ms), from: ms(from) };
-            from += plan.unwrap_or(0.0) * factor;
+            let whole = |span: f64| Ms(span as u64).rounded();
+            let until = from + plan.unwrap_or(0.0) * factor;
+            let takes = whole(until).saturating_sub(whole(from));
+            let pace = Pace { plan: plan.map(|_| takes), usual: usual.map(|u| Ms(u as u64)), from: whole(from) };
+            from = until;
             Some(pace)
         })
         .collect()
@@ -128,11 +131,24 @@ mod tests {
         assert_eq!(fresh[2], None, "what may be left out is not planned before it was called");
         let slow = pace_plan(&history(300_000, &[[200_000, 150_000, NOT_CALLED]; 8]), 0, 0.1);
         let sum: u64 = slow.iter().flatten().filter_map(|p| p.plan).map(|p| p.0).sum();
-        assert!((269_990..=270_000).contains(&sum), "{sum}");
+        assert_eq!(sum, 270_000);
         assert_eq!(slow[0].as_ref().unwrap().usual, Some(Ms(200_000)));
         // (8 · 200 + 3 · 60) / 11 seconds, of 303.6 in all, in the room of 270.
-        assert_eq!(slow[0].as_ref().unwrap().plan, Some(Ms(143_892)));
+        assert_eq!(slow[0].as_ref().unwrap().plan, Some(Ms(144_000)));
         assert_eq!(Some(slow[1].as_ref().unwrap().from), slow[0].as_ref().unwrap().plan);
+    }
+
+    /// Three steps of 10.4 seconds are 31.2: told as 10, 11 and 10, which are 31 in all.
+    #[test]
+    fn what_is_told_of_each_step_sums_to_the_total() {
+        let mut history = history(300_000, &[]);
+        let steps = &mut history.sections[0].steps;
+        steps.iter_mut().for_each(|step| (step.plan, step.free) = (Some(Ms(10_400)), false));
+        let paces: Vec<Pace> = pace_plan(&history, 0, 0.1).into_iter().flatten().collect();
+        let told = |of: fn(&Pace) -> Ms| paces.iter().map(|p| of(p).0 / 1000).collect::<Vec<_>>();
+        assert_eq!(told(|p| p.plan.unwrap()), [10, 11, 10]);
+        assert_eq!(told(|p| p.from), [0, 10, 21]);
+        assert!(paces.iter().all(|p| p.plan.unwrap().0 % 1000 == 0));
     }
 
     #[test]

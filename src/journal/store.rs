@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
     /// The file or its folder can't be opened, written or synced.
-    #[error("{path}: {source}", path = path.display())]
+    #[error("{path}: {why}", path = path.display(), why = platform::why(source))]
     Storage {
         /// The file.
         path: PathBuf,

@@ -11,6 +11,7 @@ mod replace;
 mod terminal;
 #[cfg(unix)]
 mod unix;
+mod why;
 #[cfg(windows)]
 mod windows;
 
@@ -25,6 +26,7 @@ pub use replace::{Replacement, is_part_of, replace};
 pub use terminal::{colours, quiet};
 #[cfg(unix)]
 use unix as system;
+pub use why::why;
 #[cfg(windows)]
 use windows as system;
 

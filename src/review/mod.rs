@@ -101,6 +101,8 @@ pub struct Review {
     pub unsettled: bool,
     /// Needed steps, by place, that a run which was cut short never reached: no step behind them was called.
     pub not_reached: Vec<usize>,
+    /// Whether the run was cut short.
+    pub cut: bool,
 }
 
 /// Explain a run.
@@ -176,5 +178,5 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         short.then_some(Finding::TooShort { step: t.step, at: t.at, took: t.took })
     };
     missed.extend(steps.iter().filter_map(short));
-    Review { steps, findings: missed, unsettled: !cheapest, not_reached }
+    Review { steps, findings: missed, unsettled: !cheapest, not_reached, cut: *cut }
 }

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 pub enum Claim {
     /// What it takes was called.
     Claimed,
-    /// Something that it takes was not called.
+    /// Something that it takes was not called, or what should have protected from something that was.
     NotClaimed,
     /// The run was cut short before something that it takes.
     NotReached,
@@ -54,25 +54,43 @@ fn claim(section: &Section, criterion: &Criterion, called: &[Called], review: &R
     if criterion.steps.is_empty() {
         return Claim::CantBeHeard;
     }
+    let named =
+        |name: &str| -> Vec<usize> { (0..section.steps.len()).filter(|s| section.is_named(name, *s)).collect() };
     let taken = |step: usize| review.steps.iter().any(|t| t.step == step);
+    // A named callout only has to be called.
+    let heard = |name: &str| match named(name) {
+        none if none.is_empty() => called.iter().any(|c| section.means(name, &c.say)),
+        steps => steps.into_iter().any(taken),
+    };
+    let ahead = |name: &str| match named(name) {
+        none if none.is_empty() => review.cut && !heard(name),
+        steps => steps.iter().any(|s| review.not_reached.contains(s)),
+    };
     let claimed = |name: &&String| {
-        let named: Vec<usize> = (0..section.steps.len()).filter(|s| section.is_named(name, *s)).collect();
         // Of a loop or a phase what may be left out is not needed.
         let may_lack = |s: usize| {
             let step = &section.steps[s];
             step.groups.contains(*name) && (step.optional || section.choice_of(s).is_some())
         };
-        // Of a loop's step every turn is needed; a named callout only has to be called.
-        match named.is_empty() {
-            true => called.iter().any(|c| section.means(name, &c.say)),
-            false => named.iter().any(|&s| taken(s)) && named.iter().all(|&s| taken(s) || may_lack(s)),
-        }
+        // Of a loop's step every turn is needed.
+        heard(name) && named(name).into_iter().all(|s| taken(s) || may_lack(s))
     };
-    if criterion.steps.iter().filter(claimed).count() >= criterion.at_least {
-        return Claim::Claimed;
+    // What should have protected and was left out is told as that, and breaks no pair: what it leaves unprotected is not claimed all the same.
+    let unguarded = || {
+        let pairs = section.safety.iter().filter(|pair| criterion.broken_by.contains(&pair.id));
+        pairs.filter(|p| !heard(&p.first) && p.then.iter().any(|then| heard(then))).map(|p| p.first.as_str())
+    };
+    let missed = |name: &str| {
+        let steps = named(name);
+        review.findings.iter().filter_map(Finding::unheard).any(|(step, _)| steps.contains(&step))
+    };
+    if unguarded().any(missed) {
+        return Claim::NotClaimed;
     }
-    let ahead = |step: &usize| criterion.steps.iter().any(|name| section.is_named(name, *step));
-    if review.not_reached.iter().any(ahead) { Claim::NotReached } else { Claim::NotClaimed }
+    if criterion.steps.iter().filter(claimed).count() >= criterion.at_least {
+        return if unguarded().any(ahead) { Claim::NotReached } else { Claim::Claimed };
+    }
+    if criterion.steps.iter().any(|name| ahead(name)) { Claim::NotReached } else { Claim::NotClaimed }
 }
 
 impl Section {

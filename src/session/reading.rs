@@ -1,7 +1,7 @@
 //! The readings, and the start words that the clock starts behind.
 
 use super::deadlines::GAP;
-use super::wording::SKIPPED;
+use super::wording::{SKIPPED, compressed, reading};
 use super::{Effect, Session, Stage, Timer};
 use crate::time::SampleIndex;
 
@@ -10,13 +10,13 @@ impl Session {
         let Stage::Reading(done) = self.stage else { return vec![] };
         if self.settings.skips_reading {
             self.stage = Stage::Starting;
-            let mut effects = vec![self.say(SKIPPED.into(), false)];
+            let clock = compressed(&self.section, self.settings.compress);
+            let text = [Some(SKIPPED.into()), clock].into_iter().flatten().collect::<Vec<String>>().join(" ");
+            let mut effects = vec![self.say(text, false)];
             effects.extend(self.begin_phase());
             return effects;
         }
-        let reading = self.section.reading.sentences.join(" ");
-        let text = if done == 0 { reading } else { format!("{} {reading}", self.section.reading.again) };
-        self.say_and_wait(text)
+        self.say_and_wait(reading(&self.section, self.settings.compress, done))
     }
 
     /// A reading has ended: once more, or on to the start words.

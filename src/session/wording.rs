@@ -2,6 +2,7 @@
 
 use super::Session;
 use crate::section::Section;
+use crate::time::spoken;
 
 /// Said after a silent run.
 pub(super) const TELL: &str =
@@ -37,14 +38,26 @@ pub(super) const STILL_PAUSED: &str = "The clock is paused. Say resume first.";
 /// Said when the microphone gives nothing.
 pub(super) const DEAF: &str = "I can't hear you. The clock is held until the microphone is back.";
 
+/// Said behind the last reading where the clock is compressed: the minutes that were read are not those that pass. None on the real clock.
+pub(super) fn compressed(section: &Section, compress: u32) -> Option<String> {
+    let time = section.limit().map_or_else(String::new, |limit| format!(": you have {}", spoken(limit)));
+    (compress > 1).then(|| format!("Compressed {compress} times{time}."))
+}
+
+/// The instructions as they are read the time behind so many.
+pub(super) fn reading(section: &Section, compress: u32, done: u32) -> String {
+    let again = Some(&section.reading.again).filter(|_| done > 0);
+    let clock = compressed(section, compress).filter(|_| done + 1 >= section.reading.times);
+    again.into_iter().chain(&section.reading.sentences).chain(&clock).map(String::as_str).collect::<Vec<_>>().join(" ")
+}
+
 impl Session {
-    /// Every announcement whose words are known beforehand.
-    pub fn announcements(section: &Section) -> Vec<String> {
-        let first = section.reading.sentences.join(" ");
-        let again = format!("{} {first}", section.reading.again);
+    /// Every announcement whose words are known beforehand, of a section on a clock compressed so many times.
+    pub fn announcements(section: &Section, compress: u32) -> Vec<String> {
+        let readings = (0..section.reading.times.max(1)).map(|done| reading(section, compress, done));
         let phases = section.phases.iter().flat_map(|p| [&p.begin, &p.clock.warning, &p.clock.stop]).cloned();
         let cues = section.steps.iter().filter_map(|s| s.gate.clone());
-        let mut all = vec![first, again];
+        let mut all: Vec<String> = readings.collect();
         all.extend(phases.chain(cues).chain([
             "Paused.".into(),
             "Going on.".into(),

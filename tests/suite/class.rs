@@ -46,6 +46,12 @@ fn who_needs_help_stands_first_and_each_number_leads_to_its_run() {
         ["ann, last run", "bea b, last run", "cem, last run"].map(|row| page.find(row).expect(row)).to_vec();
     assert!(rows.is_sorted(), "{rows:?}: {page}");
     assert!(page.contains("too few runs to say"));
+    // Ann's critical findings are counted, and come first of all that is told of her.
+    let critical = |name: &str| -> String {
+        let row = &page[page.find(&format!("{name}, last run")).unwrap()..];
+        row.split("<td").nth(1).unwrap().split('>').nth(1).unwrap().split('<').next().unwrap().into()
+    };
+    assert_eq!(["ann", "bea b", "cem"].map(critical), ["6 in 6/8", "0", "0"]);
     // Six of eight runs without the hands: the number leads to the last of them, on day 8.
     let cell = page.split("<td>").find(|cell| cell.contains(">6/8<")).unwrap();
     assert!(cell.contains("../people/ann/2026-04-08T10-00-00Z-table.html"), "{cell}");
@@ -76,6 +82,24 @@ fn a_gradebook_has_a_row_a_person() {
     assert_eq!(rows[1][at("runs")].to_string(), "8");
     assert_eq!(rows[1][at("last_run")].to_string(), "2026-04-08");
     assert_eq!(rows[0][at("chance_pct")].to_string(), "", "two runs are too few");
+    let critical = |row: usize| ["critical_findings", "critical_runs"].map(|c| rows[row][at(c)].to_string());
+    assert_eq!([critical(1), critical(2)], [["6", "6"], ["0", "0"]]);
+}
+
+/// Harm before all else: whoever left out what is critical stands above those who are slow, however few the runs; nobody is told to have
+/// done anything in no runs.
+#[test]
+fn a_critical_finding_in_few_runs_is_not_hidden_below() {
+    let folder = class();
+    Shelf::in_folder(&folder.path().join("people/dan")).run(1, 1, &["sanitize hands"], true);
+    fs::create_dir(folder.path().join("people/eve")).unwrap();
+    told(folder.path(), "class people --csv marks.csv");
+    let page = fs::read_to_string(folder.path().join("class.html")).unwrap();
+    let place = |row: &str| page.find(row).expect(row);
+    assert!(place("dan, last run") < place("bea b, last run"), "{page}");
+    assert!(page.contains("<th scope=\"row\">eve</th><td>-</td><td>0</td><td>-</td>"), "{page}");
+    assert!(page.contains("<th scope=\"row\">eve</th><td></td><td></td>"), "{page}");
+    assert!(fs::read_to_string(folder.path().join("marks.csv")).unwrap().contains("\r\neve,0,,,,,"));
 }
 
 #[test]

@@ -5,7 +5,7 @@ use stepbell::callout::{Command, Heard, Meaning};
 use stepbell::outcome::Mode;
 use stepbell::recap::{self, RunView};
 use stepbell::section::Section;
-use stepbell::session::{Effect, Event, Session, Timer};
+use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::{Ms, SampleIndex};
 
 fn at(seconds: u64) -> SampleIndex {
@@ -134,9 +134,37 @@ fn a_compressed_run_warns_with_the_time_that_is_left() {
     let events = vec![(178, Event::TimerFired(Timer::Warning)), command(178, Command::TimeLeft)];
     let (_, told) = run(section.clone(), Mode::Coach, events);
     assert_eq!(told, ["1 minute 12 seconds left.", "1 minute 11 seconds left."]);
-    assert!(Session::announcements(&section).contains(&told[0]));
+    assert!(Session::announcements(&section, 10).contains(&told[0]));
     let whole = shipped("basic-facial");
     assert_eq!(whole.clone().compressed(1), whole);
+}
+
+/// The minutes that are read are not those that pass on a compressed clock: behind them it says so, in a drill too, and where the
+/// reading is skipped.
+#[test]
+fn a_compressed_run_says_how_long_it_lasts() {
+    let said = |compress: u32, drill: &[&str], skips_reading: bool| -> Vec<String> {
+        let drill = drill.iter().map(|d| d.to_string()).collect();
+        let settings = Settings { compress, drill, skips_reading, ..Mode::Coach.into() };
+        let section = settings.applied(shipped("basic-facial")).unwrap();
+        let mut session = Session::new(section.clone(), settings);
+        let told: Vec<Event> = [Event::Opened, Event::SpeechEnded(0), Event::TimerFired(Timer::Gap)].into();
+        let effects = told.iter().flat_map(|event| session.handle(at(1), event)).collect::<Vec<_>>();
+        let spoken =
+            effects.into_iter().filter_map(|e| if let Effect::Speak { text, .. } = e { Some(text) } else { None });
+        let spoken: Vec<String> = spoken.collect();
+        // What is known beforehand was made beforehand.
+        let made = Session::announcements(&section, compress);
+        assert!(skips_reading || spoken.iter().all(|text| made.contains(text)), "{spoken:?}");
+        spoken
+    };
+    let clock = "Compressed 10 times: you have 2 minutes 30 seconds.";
+    let [first, second] = &said(10, &[], false)[..] else { panic!("two readings") };
+    assert!(!first.contains("Compressed") && second.ends_with(clock), "{second}");
+    assert_eq!(said(10, &[], true)[0], format!("The reading is skipped. {clock}"));
+    let drill = &said(10, &["toner"], false)[0];
+    assert_eq!(drill, "A drill: toner. You have 1 minute. Compressed 10 times: you have 6 seconds.");
+    assert!([said(1, &[], false), said(1, &["toner"], false)].concat().iter().all(|s| !s.contains("ompressed")));
 }
 
 /// The contact time has no minutes in the section: it is held against no plan, on no page and in no data.

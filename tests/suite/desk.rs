@@ -19,7 +19,7 @@ fn menu() -> Menu {
         drill: vec!["mask".into()],
         ready: "By your 3 runs.".into(),
     });
-    let exam = Entry { title: "The whole exam".into(), exam: true, ..Entry::default() };
+    let exam = Entry::of_exam("The whole exam", &["station-set-up", "basic-facial"].map(shipped));
     let others = ["make-up", "nails/water-manicure"]
         .map(|name| Entry::of(&shipped(name), &name.rsplit('/').next().unwrap().replace('-', " ")));
     Menu { entries: [facial].into_iter().chain(others).chain([exam]).collect(), last: Some(0) }
@@ -123,7 +123,10 @@ fn drills_again_next_and_the_exam_are_asked_for_by_voice() {
     assert_eq!(evening.begun().drill, ["steam-towel"]);
     evening.tell(Event::Back(Went::Over, menu()));
     evening.hear("mock exam");
-    assert!(evening.hear("skip the reading").contains("gone through as it is"));
+    for wish in ["skip the reading", "with the reading", "practice mode", "exam mode", "drill", "drill a dropped item"]
+    {
+        assert!(evening.hear(wish).contains("gone through as it is"), "{wish}");
+    }
     assert_eq!(evening.begun(), Choice { entry: 3, ..Choice::default() });
     evening.tell(Event::Back(Went::Over, menu()));
     assert!(evening.hear("nails").starts_with("Nails: Water manicure"));
@@ -136,6 +139,48 @@ fn drills_again_next_and_the_exam_are_asked_for_by_voice() {
     assert!(!evening.desk.closed());
     evening.spoken();
     assert!(evening.desk.closed() && evening.effects.contains(&Effect::Close));
+}
+
+/// What a mock exam is, and no more: its sections' cautions, each once, and nothing offered that it has not.
+#[test]
+fn a_mock_exam_is_told_as_one() {
+    let mut evening = Evening::opened(menu());
+    let told = evening.hear("mock exam");
+    assert!(told.starts_with("The whole exam. Exam mode."), "{told}");
+    let cautions: Vec<String> =
+        ["station-set-up", "basic-facial"].into_iter().flat_map(|s| shipped(s).cautions).collect();
+    for caution in &cautions {
+        assert_eq!(told.matches(caution.as_str()).count(), 1, "{caution}: {told}");
+    }
+    assert!(cautions.iter().all(|caution| evening.hear("the cautions").contains(caution)));
+    let [_, Effect::Show(_, lines)] = &evening.desk.clone().handle(&Event::Silence)[..] else {
+        panic!("help is shown")
+    };
+    let help = evening.hear("help") + &lines.join(" ");
+    assert!(help.contains("the cautions") && help.contains("Exam mode"), "{help}");
+    for not in ["drill", "reading", "practice"] {
+        assert!(!help.to_lowercase().contains(not), "{not}: {help}");
+    }
+    assert!(evening.hear("am i ready").contains("each section alone"));
+}
+
+/// Named where no section is chosen, a step is one of the section rehearsed last, which is drilled: not what is weak in it.
+#[test]
+fn the_step_that_is_named_is_drilled() {
+    let mut weak = menu();
+    weak.entries[0].before.as_mut().unwrap().drill = vec!["toner".into()];
+    let mut evening = Evening::opened(weak.clone());
+    evening.hear("what should i practise");
+    let told = evening.hear("drill the steam towel");
+    assert!(told.starts_with("Basic facial, 25 minutes. Practice mode, a drill of "), "{told}");
+    let towel = Choice { drill: vec!["steam-towel".into()], ..Choice::default() };
+    assert_eq!(evening.begun(), towel);
+    evening.tell(Event::Back(Went::Over, weak));
+    evening.hear("drill the steam towel");
+    assert_eq!(evening.begun(), towel);
+    // Where nothing was rehearsed yet there is nothing to name.
+    let evening = Evening::opened(Menu { last: None, ..menu() });
+    assert!(!evening.desk.vocabulary().phrases().any(|p| p == "drill the steam towel"));
 }
 
 /// Every phrase that is listened for is answered with words, whatever was said before, and the desk goes on waiting.

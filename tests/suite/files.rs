@@ -292,7 +292,7 @@ fn the_voice_keeps_fixed_announcements_only() {
     let kept = folder.path().join("cache/announcements");
     let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
     assert_eq!(mode(&kept), 0o700);
-    let mut fixed = stepbell::session::Session::announcements(&crate::section::shipped("blood").compressed(20));
+    let mut fixed = stepbell::session::Session::announcements(&crate::section::shipped("blood").compressed(20), 20);
     fixed.push(stepbell::driver::UNWRITTEN.into());
     fixed.sort();
     fixed.dedup();

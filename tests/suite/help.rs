@@ -52,6 +52,11 @@ fn every_example_is_understood() {
 }
 
 #[test]
+fn a_shell_is_known_however_its_name_is_written() {
+    assert_eq!(shown(&["completions", "PowerShell"]), shown(&["completions", "powershell"]));
+}
+
+#[test]
 fn shells_and_man_take_what_is_made() {
     let folder = tempfile::tempdir().unwrap();
     let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();

@@ -90,3 +90,22 @@ fn an_exam_goes_through_its_sections_and_recaps_once() {
     assert!(code == Some(1) && error.contains("three.toml") && !shown.contains("Section 1"), "{error}");
     assert_eq!(journals(), 3);
 }
+
+/// An exam of two sections, begun at the front desk and ended by two words in the reading: nothing is said behind them.
+#[test]
+fn what_stops_everything_stops_an_exam_that_was_begun_at_the_desk() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    track(&[(4.0, "mock exam"), (9.0, "ready"), (24.0, "stop everything"), (100.0, "")], place("mic.wav").as_ref());
+    // Worn at the ears: all is heard, whenever it is said.
+    let desk = ["listen", "--mic", &place("mic.wav"), "--voice", "off", "--headset", "--runs", &place("runs")];
+    let output = stepbell(&desk);
+    let shown = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let (_, exam) = shown.split_once("Section 1 of 6").expect(&shown);
+    assert!(exam.contains("The exam was stopped after 1 of 6 sections."), "{exam}");
+    assert!(exam.contains("Go on later with section 1: `stepbell mock ") && exam.contains("--from 1`"), "{exam}");
+    assert!(!exam.contains("back at the desk"), "{exam}");
+    let spoken = exam.lines().filter(|line| line.contains('\u{201c}') && line.contains("The exam was stopped"));
+    assert_eq!(spoken.count(), 0, "{exam}");
+}

@@ -209,7 +209,7 @@ fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
     let section = shipped("basic-facial");
     let (model, vocabulary) = model(Vocabulary::of(&section));
     // A reading, over which only commands count; then what is said in a run: every callout is a hint that nobody follows.
-    let mut said = vec![Session::announcements(&section)[0].clone()];
+    let mut said = vec![Session::announcements(&section, 1)[0].clone()];
     said.extend(section.steps.iter().map(|s| format!("Next: {}.", s.title)).take(12));
     said.extend(["Twelve minutes left.".to_string(), section.phases[0].clock.warning.clone()]);
     said.push("You missed the toner, and the mask was called before the steam towel.".into());
@@ -266,7 +266,7 @@ fn callouts_over_the_voice_are_heard_and_the_voice_is_nobody() {
 fn what_stops_pauses_and_goes_on_is_heard_over_the_whole_reading() {
     let section = shipped("basic-facial");
     let (model, vocabulary) = model(Vocabulary::of(&section));
-    let reading = Session::announcements(&section)[0].clone();
+    let reading = Session::announcements(&section, 1)[0].clone();
     let rooms = std::env::var("ROOMS").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
     let commands = commands();
     let (mut all, mut missed, mut wrong): ([usize; 2], [Vec<String>; 2], Vec<String>) = Default::default();

@@ -62,6 +62,13 @@ fn what_is_set_holds_and_a_flag_wins() {
     assert!(code == Some(3) && said.contains("\"nosuch device\"") && said.contains("stepbell devices"), "{said}");
     let (code, _, said) = asked(&["microphone", section, "--device", "another one"]);
     assert!(code == Some(3) && said.contains("\"another one\""), "{said}");
+    // An exam has its reading: who set that mode once is told, and not given a whole reading without a word.
+    set("mode = \"exam\"\n");
+    let skipped = ["rehearse", section, "--skip-reading", "--mic", "/no/such.wav"];
+    let (code, _, said) = asked(&skipped);
+    assert!(code == Some(2) && said.contains("the settings say mode = \"exam\"") && said.contains("--coach"), "{said}");
+    let (code, _, said) = asked(&[&skipped[..], &["--coach"]].concat());
+    assert!(code == Some(1) && said.contains("such.wav: isn't there"), "{said}");
     // What is wrong is told with its line before anything begins; verbs that need no settings go on.
     for (text, what, next) in [
         ("speed = 90\nhedset = true\n", "line 2: no setting is called hedset", "did you mean headset?"),

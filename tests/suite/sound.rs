@@ -38,7 +38,7 @@ fn all_prompts_have_one_loudness() {
     let mut cache = cache();
     let mut worst = 0f64;
     for name in ["station-set-up", "basic-facial"] {
-        for text in Session::announcements(&shipped(name)) {
+        for text in Session::announcements(&shipped(name), 1) {
             let speech = cache.fixed(&text).unwrap();
             let measured = loudness(&speech.samples, speech.rate);
             worst = worst.max((measured - TARGET_LUFS).abs());
@@ -55,7 +55,7 @@ fn readings_are_spoken_at_a_listener_s_pace_and_twice_alike() {
     let mut cache = cache();
     for name in ["station-set-up", "basic-facial"] {
         let section = shipped(name);
-        let said = Session::announcements(&section);
+        let said = Session::announcements(&section, 1);
         let first = cache.fixed(&said[0]).unwrap().length().seconds();
         let again = cache.fixed(&section.reading.again).unwrap().length().seconds();
         let second = cache.fixed(&said[1]).unwrap().length().seconds();

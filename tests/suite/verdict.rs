@@ -5,7 +5,7 @@ use crate::review::{facts, perfect};
 use crate::section::{SHIPPED, shipped};
 use stepbell::outcome::{Ending, Outcome};
 use stepbell::recap;
-use stepbell::review::{Called, Finding};
+use stepbell::review::{Called, Claim, Finding};
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
 
@@ -350,6 +350,58 @@ fn the_sheet_is_told_everywhere() {
     );
     let schema = jsonschema::validator_for(&serde_json::from_str(recap::SCHEMA).unwrap()).unwrap();
     assert!(schema.is_valid(&json), "{:?}", schema.iter_errors(&json).next().map(|e| e.to_string()));
+}
+
+/// A towel that was never tested is not claimed to be used as the sheet asks, though all that the criterion names was called; nor is one
+/// in a run that was cut short in between.
+#[test]
+fn what_was_left_unprotected_is_not_claimed() {
+    let section = shipped("basic-facial");
+    let number = section.criteria.iter().position(|c| c.broken_by.contains(&"towel-tested".to_string())).unwrap();
+    let claim = |outcome: &Outcome| {
+        stepbell::review::sheet(&section, &outcome.called, &recap::reviewed(&section, outcome))[number]
+    };
+    let whole = perfect(&section);
+    assert_eq!(claim(&lived(&section, &whole)), Claim::Claimed);
+    let untested: Vec<usize> = whole.into_iter().filter(|s| section.steps[*s].id != "test-towel").collect();
+    let outcome = lived(&section, &untested);
+    assert_eq!(claim(&outcome), Claim::NotClaimed);
+    let id = &section.criteria[number].id;
+    assert!(recap::text(&section, &outcome).contains(&format!("  {id} not claimed: ")), "{id}");
+    // Every shipped pair that speaks against a criterion, its first part left out.
+    let mut tried = 0;
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        for pair in &section.safety {
+            let kept = |s: &usize| !section.is_named(&pair.first, *s);
+            let outcome = lived(&section, &perfect(&section).into_iter().filter(kept).collect::<Vec<_>>());
+            let claims = stepbell::review::sheet(&section, &outcome.called, &recap::reviewed(&section, &outcome));
+            for (criterion, claim) in section.criteria.iter().zip(claims) {
+                if criterion.broken_by.contains(&pair.id) && !section.unheard(criterion) {
+                    assert_ne!(claim, Claim::Claimed, "{name}, {}: {}", criterion.id, pair.id);
+                    tried += 1;
+                }
+            }
+        }
+    }
+    assert!(tried > 15, "{tried}");
+}
+
+/// What only a named callout tells of was not reached either, where the run was cut short before it.
+#[test]
+fn a_run_that_was_cut_short_never_reached_the_labels() {
+    let section = shipped("blood");
+    let labels = section.criteria.iter().position(|c| c.steps == ["labels"]).unwrap();
+    let mut outcome = lived(&section, &perfect(&section)[..2]);
+    let claim = |outcome: &Outcome| {
+        stepbell::review::sheet(&section, &outcome.called, &recap::reviewed(&section, outcome))[labels]
+    };
+    assert_eq!(claim(&outcome), Claim::NotClaimed);
+    outcome.ended = outcome.ended.map(|(at, _)| (at, Ending::Stopped));
+    assert_eq!(claim(&outcome), Claim::NotReached);
+    let at = outcome.called[1].at + Ms(1_000);
+    outcome.called.push(Called { say: section.events.iter().find(|e| e.id == "labels").unwrap().say[0].clone(), at });
+    assert_eq!(claim(&outcome), Claim::Claimed);
 }
 
 /// The board asks for one test of the iron, whatever the section's own order asks for.

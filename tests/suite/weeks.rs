@@ -79,10 +79,16 @@ impl Shelf {
 
     /// A run on a day: how far its clock was compressed, what was left out, and whether it went on to its finish.
     pub fn run(&self, day: usize, compress: u32, left_out: &[&str], finished: bool) -> PathBuf {
+        self.run_of(SECTION, day, compress, left_out, finished)
+    }
+
+    /// The same of another section with the same callouts.
+    fn run_of(&self, section: &str, day: usize, compress: u32, left_out: &[&str], finished: bool) -> PathBuf {
         let started = format!("2026-04-{day:02}T10:00:00Z");
         let settings = Settings { compress, seed: day as u64, ..Mode::Coach.into() };
-        let header = Header::new(started.clone(), SECTION.into(), settings);
-        let path = self.folder.join(format!("{}-table.journal", started.replace(':', "-")));
+        let header = Header::new(started.clone(), section.into(), settings);
+        let id = section.split('"').nth(1).unwrap();
+        let path = self.folder.join(format!("{}-{id}.journal", started.replace(':', "-")));
         let mut journal = Writer::create(&path, &header).unwrap();
         let mut at = 0;
         let mut append = |ms: u64, event: Event| {
@@ -193,6 +199,73 @@ fn readiness_tells_both_chances_and_holds_down_only_what_happened() {
     assert!(ready.contains("tidy the table was left out in 4 of 9"), "{ready}");
     assert!(!ready.contains("sanitise hands"), "never left out: {ready}");
     assert!(ready.contains("Whether it is finished in time can't be told"), "{ready}");
+}
+
+/// Of each section an exam tells what `ready` tells of it alone, word for word: the chance, by which runs, and what is kept apart.
+#[test]
+fn an_exam_tells_of_each_section_what_is_told_of_it_alone() {
+    let shelf = Shelf::new();
+    shelf.nine();
+    let other = SECTION.replace("\"table\"", "\"other\"").replace("The table", "The other table");
+    (12..=20)
+        .for_each(|day| drop(shelf.run_of(&other, day, 1, if day < 14 { &["sanitize hands"] } else { &[] }, true)));
+    let folder = tempfile::tempdir().unwrap();
+    let put = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    put("table.toml", SECTION);
+    put("other.toml", &other);
+    let parts = "[[section]]\nfile = \"table.toml\"\n[[section]]\nfile = \"other.toml\"\n";
+    put("exam.toml", &format!("id = \"e\"\ntitle = \"The exam\"\nboard = \"x\"\nsource = \"x\"\n{parts}"));
+    let exam = told(&["ready", "--runs", shelf.path(), "--exam", folder.path().join("exam.toml").to_str().unwrap()]);
+    let alone = |id: &str| told(&["ready", "--runs", shelf.path(), "--section", id]);
+    for (id, title, runs) in
+        [("table", "The table", "9 whole runs, compressed 10 times"), ("other", "The other table", "9 whole runs")]
+    {
+        let alone = alone(id);
+        let line = alone.lines().find(|l| l.starts_with("Chance that the next run")).unwrap();
+        let chance = line.split_once(": ").unwrap().1.trim_end_matches('.');
+        assert!(exam.contains(&format!("  {title}: {chance}, by {runs}.\n")), "{exam}{alone}");
+    }
+    let apart = alone("table").lines().find(|l| l.starts_with("Kept apart")).unwrap().to_string();
+    assert!(exam.contains(&format!("    {apart}\n")), "{exam}");
+    assert!(exam.contains("can't be told from runs on a compressed clock"), "{exam}");
+}
+
+/// What may be left out is never told to have been.
+#[test]
+fn a_free_step_is_not_left_out() {
+    let shelf = Shelf::new();
+    let free = SECTION.replace("title = \"tidy the table\"", "title = \"tidy the table\"\noptional = true");
+    (1..=5).for_each(|day| drop(shelf.run_of(&free, day, 1, &["tidy the table", "base coat"], true)));
+    let history = told(&["history", "--runs", shelf.path()]);
+    let row = |step: &str| {
+        history.lines().find(|l| l.contains(step)).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert_eq!(row("tidy"), "- - - - 0:30 tidy the table", "{history}");
+    assert!(row("base coat").starts_with("5 of 5 "), "{history}");
+    assert!(history.contains("A dash for left out: it may be, or is one of a choice."), "{history}");
+}
+
+#[test]
+fn no_reason_is_told_in_the_system_s_words() {
+    let runs = tempfile::tempdir().unwrap();
+    for arguments in [
+        &["history", "--runs", "/no/such"][..],
+        &["recap", "nosuch", "--runs", "/no/such"],
+        &["class", "/no/such"],
+        &["check", "/no/such.toml"],
+        &["page", "--runs", "/no/such"],
+        &["rehearse", "blood", "--mic", "/no/such.wav", "--voice", "off", "--runs", runs.path().to_str().unwrap()],
+    ] {
+        let output = stepbell(arguments);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert!(!output.status.success() && said.contains("/no/such") && said.contains("next:"), "{said}");
+        assert!(!said.contains("os error") && !said.contains("No such file"), "{said}");
+    }
+    let said = String::from_utf8(stepbell(&["history", "--runs", "/no/such"]).stderr).unwrap();
+    assert!(
+        said.contains("/no/such: there is no such folder, and so no runs") && said.contains("rehearse once"),
+        "{said}"
+    );
 }
 
 #[test]
