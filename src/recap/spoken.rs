@@ -96,14 +96,13 @@ pub(super) fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Op
     })
 }
 
-/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds. Care takes its time: what is
-/// critical or for the hands is never told as slow.
+/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds; care is none.
 fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
     let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
     let slow = |t: &&crate::review::StepTime| {
         let step = &section.steps[t.step];
         let over_plan = |plan: Ms| over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0;
-        !step.critical && !step.hygiene && step.plan().is_some_and(over_plan)
+        !section.is_care(t.step) && step.plan().is_some_and(over_plan)
     };
     let time = review.steps.iter().filter(|_| !only_hygiene(section)).filter(slow).max_by_key(over)?;
     let step = &section.steps[time.step];

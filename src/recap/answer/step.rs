@@ -39,10 +39,11 @@ pub fn how_long(section: &Section, outcome: &Outcome, name: &str) -> String {
         let callout = steps.iter().all(|s| section.steps[*s].say.iter().any(|say| say == name));
         let apart = if callout { apart(section, outcome, &review, steps) } else { vec![] };
         let took: Ms = times.iter().map(|t| t.took).chain(apart.iter().copied()).sum();
-        // Part of a plan is none to hold the whole against.
+        // Part of a plan is none to hold the whole against, and nobody is told that care took too long.
         let plan: Option<Ms> = times.iter().map(|t| section.steps[t.step].plan()).sum();
-        let planned =
-            plan.filter(|_| apart.is_empty()).map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
+        let care = times.iter().any(|t| section.is_care(t.step));
+        let plan = plan.filter(|plan| apart.is_empty() && !(care && took > *plan));
+        let planned = plan.map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
         match times.len() + apart.len() {
             0 => None,
             1 => Some(format!("{}: {}{planned}.", upper(name), span(took))),
