@@ -214,6 +214,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         fade,
         drops: options.drops,
         listens_again: model.verifier().is_some(),
+        seeks_choices: true,
         answers: !options.no_questions && !options.unreported,
         confirms: !options.no_questions && !options.unreported,
         asks_time: options.guess,
