@@ -6,7 +6,7 @@ use crate::section::{SHIPPED, shipped};
 use stepbell::intent::Question;
 use stepbell::outcome::{Ending, Mode, Outcome};
 use stepbell::recap;
-use stepbell::review::{Called, Finding};
+use stepbell::review::{Called, Claim, Finding};
 use stepbell::section::Section;
 use stepbell::time::{Ms, SampleIndex};
 
@@ -371,4 +371,44 @@ fn one_test_of_the_iron_claims_the_criterion_that_asks_for_one() {
     };
     assert!(of(&["test-iron@first"]).contains("Criteria claimed: 3 of 7 (2.2, 2.3, 2.7)."));
     assert!(of(&[]).contains("  2.2 not claimed: the heat of the iron is tested"));
+}
+
+/// Who calls what `show` lists, and nothing else, has a spotless run: every criterion that can be heard is claimed.
+#[test]
+fn what_show_lists_makes_a_spotless_run() {
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_stepbell"))
+            .args(["show", &format!("prompts/{}{name}.toml", if name.contains('/') { "" } else { "skin-care/" })])
+            .output()
+            .unwrap();
+        let shown = String::from_utf8(output.stdout).unwrap();
+        // What stands under the line that begins so, behind "say: ".
+        let says = |line: &str| -> Vec<String> {
+            let mut lines = shown.lines().skip_while(|l| !l.contains(line));
+            let told = lines.nth(1).and_then(|l| l.trim().strip_prefix("say: "));
+            told.unwrap_or_else(|| panic!("{name}, {line}: {shown}")).split(", ").map(str::to_string).collect()
+        };
+        let mut called: Vec<String> = vec![];
+        for callout in shown.lines().filter(|l| l.starts_with("callout ") && l.contains("(for criterion ")) {
+            called.push(says(callout).remove(0));
+        }
+        for step in perfect(&section) {
+            let step = &section.steps[step];
+            let told = says(&format!("  {}: ", step.id));
+            assert_eq!(told, step.say, "{name}");
+            called.push(told[0].clone());
+        }
+        assert_eq!(says("to finish"), section.finish, "{name}");
+        let outcome = lived_saying(&section, &called);
+        let review = recap::reviewed(&section, &outcome);
+        assert_eq!(review.findings, [], "{name}");
+        let claims = stepbell::review::sheet(&section, &outcome.called, &review);
+        for (criterion, claim) in section.criteria.iter().zip(claims) {
+            let heard = matches!(claim, Claim::Claimed | Claim::CantBeHeard);
+            assert!(heard, "{name}, {}: {claim:?} after {called:?}", criterion.id);
+            // The tool hears claims: no criterion says that something is done.
+            assert!(!criterion.text.split(' ').any(|w| w == "done"), "{name}: {}", criterion.text);
+        }
+    }
 }
