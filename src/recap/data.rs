@@ -193,7 +193,7 @@ pub fn json(run: &RunView) -> String {
                 critical: finding.critical(section),
                 sentence: super::sentence(section, outcome, finding),
                 published: finding.published(section),
-                section_says: super::section_says(section, finding),
+                section_says: super::section_says(section, review, finding),
             })
             .collect(),
         not_reached: review.not_reached.iter().map(|s| section.steps[*s].id.as_str()).collect(),

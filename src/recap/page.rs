@@ -97,7 +97,7 @@ pub fn page(run: &RunView, audio: Option<&str>) -> String {
                     }
                     h2 { "What was not heard" }
                     ul {
-                        li { "While the proctor spoke, " (span(outcome.masked)) " of sound went unheard." }
+                        @if outcome.masked > Ms(0) { li { "While the proctor spoke, " (span(outcome.masked)) " of sound went unheard." } }
                         @if outcome.pauses.total() > Ms(0) { li { "The clock was held for " (span(outcome.pauses.total())) " on request." } }
                         @for gone in &outcome.away { li { (upper(&away(gone.why, gone.span))) "." } }
                         @if outcome.lost_samples > 0 { li { (outcome.lost_samples) " samples of sound were lost." } }
@@ -134,11 +134,13 @@ pub fn head(title: &str) -> Markup {
 
 fn found(run: &RunView, finding: &Finding) -> Markup {
     let grave = finding.critical(run.section);
-    let says = section_says(run.section, finding);
+    let (says, origin) = (section_says(run.section, &run.review, finding), sheet::origin(run.section, finding));
+    // Of a pair that protects, both name the source.
+    let once = !matches!(finding, Finding::Unsafe { .. }) || origin.is_empty();
     html! {
         li.grave[grave] {
-            strong { (sentence(run.section, run.outcome, finding)) } span.soft { (sheet::origin(run.section, finding)) }
-            @if !says.is_empty() { br; span.soft { (says) } }
+            strong { (sentence(run.section, run.outcome, finding)) } span.soft { (origin) }
+            @if once && !says.is_empty() { br; span.soft { (says) } }
         }
     }
 }

@@ -110,6 +110,17 @@ fn each_ordered_pair_swapped_is_one_finding() {
                 _ => false,
             };
             assert!(one, "{name}, {} and {}: {findings:?}", section.steps[a].id, section.steps[b].id);
+            // What is told of it is what was not kept, and not what was.
+            if let Finding::OutOfOrder { step, .. } = findings[0] {
+                let says = stepbell::recap::section_says(&section, &review(&section, &facts), &findings[0]);
+                let title = |s: usize| &section.steps[s].title;
+                let wanted = if alike(&section, step, a) {
+                    format!("The section has it before: {}.", title(b))
+                } else {
+                    format!("The section has it after: {}.", title(a))
+                };
+                assert!(says.starts_with(&wanted), "{name}: {says}, not {wanted}");
+            }
             tried += 1;
         }
     }

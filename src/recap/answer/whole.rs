@@ -66,7 +66,7 @@ pub fn extreme(section: &Section, outcome: &Outcome, longest: bool) -> String {
     if left_out { format!("{told} {CARE}") } else { told }
 }
 
-/// The steps that took more than planned, or less, by how much, the most first.
+/// The steps that took more than planned, or less, by how much, the most first. Care is never told as slow.
 pub fn against_plan(section: &Section, outcome: &Outcome, over: bool) -> String {
     let times = reviewed(section, outcome).steps;
     let by = |t: &StepTime| {
@@ -236,7 +236,7 @@ pub fn cautions(section: &Section) -> String {
 pub fn explain(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     match review.findings.first() {
-        Some(finding) => super::step::explained(section, outcome, finding),
+        Some(finding) => super::step::explained(section, outcome, &review, finding),
         None => "There is no finding to explain.".into(),
     }
 }
