@@ -183,6 +183,8 @@ fn bar(axis: &Axis, Row { step, care, how }: &Row) -> Markup {
                     }
                     @if let Some(plan) = step.plan().filter(|_| took.is_some()) {
                         @let x = percent(axis.x(*at + plan));
+                        // The edge parts the stroke from a bar under it.
+                        line.edge x1=(x) x2=(x) y1="10%" y2="90%" {}
                         line.plan x1=(x) x2=(x) y1="10%" y2="90%" {}
                     }
                 }
