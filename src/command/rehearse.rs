@@ -48,7 +48,7 @@ pub struct Options {
     /// Warnings and help, as usual: where the settings say exam
     #[arg(long, conflicts_with = "exam")]
     pub coach: bool,
-    /// Ask how long it took, before the recap says so: the exam room has no clock
+    /// Ask how long it took, before the recap says so: the exam room has no clock. In real time only
     #[arg(long, conflicts_with = "compress")]
     pub guess: bool,
     /// What the coach tells of itself, and whether it gives signs.
