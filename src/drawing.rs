@@ -29,7 +29,7 @@ fn layers(section: &Section) -> Vec<Vec<usize>> {
     layers
 }
 
-/// Layer by layer, one line each; where a layer has several steps, each says what it waits for.
+/// Layer by layer, each step with what it is called by; where a layer has several steps, each says what it waits for.
 pub fn text(section: &Section) -> String {
     let pairs = Order::of(section).covers();
     let mut out = String::new();
@@ -48,7 +48,7 @@ pub fn text(section: &Section) -> String {
                 marks.push(format!("after {}", waits.join(", ")));
             }
             let marks = if marks.is_empty() { String::new() } else { format!("  ({})", marks.join("; ")) };
-            out += &format!("{lead}  {}: {}{marks}\n", s.id, s.title);
+            out += &format!("{lead}  {}: {}{marks}\n       say: {}\n", s.id, s.title, s.say.join(", "));
         }
     }
     out

@@ -1,9 +1,13 @@
 @echo off
-rem What a double click starts: shows the sections, asks which, rehearses it.
+rem What a double click starts: the front desk, where all is said and nothing typed. Only where that can't be, sections are chosen by name.
 chcp 65001 >nul
 set "program=%~dp0program\stepbell.exe"
 "%program%" --version || goto broken
 echo It hears what you call, not what you do.
+echo.
+"%program%" listen && exit /b 0
+echo.
+echo The spoken front desk ended with what stands above. Typed, it goes on here:
 echo.
 "%program%" sections || goto broken
 :again

@@ -1,5 +1,6 @@
 #!/bin/sh
-# What a double click starts: shows the sections, asks which, rehearses it. Anything behind its name goes to the program as it is.
+# What a double click starts: the front desk, where all is said and nothing typed, for hands in gloves. Only where that can't be, sections
+# are chosen by name. Anything behind its name goes to the program as it is.
 here=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd) || exit 1
 program=$here/program/stepbell
 hold() { # a window that closes at once shows nothing
@@ -26,6 +27,10 @@ fi
 [ $# = 0 ] || exec "$program" "$@"
 echo "$told: rehearse a timed practical exam aloud. It hears what you call, not what you do."
 echo
+trap : INT # pressed at the desk, it ends the desk alone
+"$program" listen && exit 0
+trap - INT
+printf '\nThe spoken front desk ended with what stands above. Typed, it goes on here:\n\n'
 "$program" sections || { hold; exit 1; }
 while :; do
   printf '\nName of a section, m to check the microphone, or Enter to end: '

@@ -48,7 +48,7 @@ pub struct Options {
     /// Warnings and help, as usual: where the settings say exam
     #[arg(long, conflicts_with = "exam")]
     pub coach: bool,
-    /// Ask how long it took, before the recap says so: the exam room has no clock
+    /// Ask how long it took, before the recap says so: the exam room has no clock. In real time only
     #[arg(long, conflicts_with = "compress")]
     pub guess: bool,
     /// What the coach tells of itself, and whether it gives signs.
@@ -218,6 +218,7 @@ pub fn one(options: &Options, mouth: &mut Option<Rendered>) -> Result<Ran, Failu
         fade,
         drops: options.drops,
         listens_again: model.verifier().is_some(),
+        seeks_choices: true,
         answers: !options.no_questions && !options.unreported,
         confirms: !options.no_questions && !options.unreported,
         asks_time: options.guess,

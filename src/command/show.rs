@@ -1,10 +1,10 @@
-//! `show FILE`: the order of a section, its numbers, and what to pack.
+//! `show FILE`: the order of a section, what to say in it, its numbers, and what to pack.
 
 use super::output::{self, Content};
 use super::{Failure, json as answer};
 use crate::drawing;
 use crate::platform;
-use crate::section::{Order, Section};
+use crate::section::{Criterion, Order, Section};
 use crate::terminal::{out, outln};
 use crate::text::{count, harmless};
 use crate::time::{Ms, spoken};
@@ -34,6 +34,13 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Resu
     for choice in &section.choices {
         outln!("choice: at least {} of {} ({})", choice.at_least, choice.of.len(), choice.title);
     }
+    for callout in &section.events {
+        let claims = section.criteria.iter().filter(|c| c.steps.contains(&callout.id)).map(|c| c.id.as_str());
+        let claims: Vec<&str> = claims.collect();
+        let claims = if claims.is_empty() { String::new() } else { format!("  (for criterion {})", claims.join(", ")) };
+        outln!("callout {}{claims}\n       say: {}", callout.id, callout.say.join(", "));
+    }
+    outln!("to finish\n       say: {}", section.finish.join(", "));
     for (place, phase) in section.phases.iter().enumerate() {
         let planned: Ms = section.steps.iter().filter(|s| s.phase == place && !s.optional).map(|s| s.target).sum();
         let limit = phase.clock.limit.map_or_else(|| "untimed".into(), |l| format!("of {l}"));
@@ -60,8 +67,7 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Resu
         outln!("protects: {} before {}. {}", pair.first, pair.then.join(", "), pair.consequence);
     }
     for criterion in &section.criteria {
-        let heard = if section.unheard(criterion) { " (can't be heard: ask an observer)" } else { "" };
-        outln!("criterion {}: {}{heard}", criterion.id, criterion.text);
+        outln!("criterion {}: {} ({})", criterion.id, criterion.text, claimed_by(criterion));
     }
     if !section.supplies.is_empty() {
         outln!("\npack:");
@@ -78,6 +84,16 @@ pub fn run(file: &Path, svg: Option<&PathBuf>, seed: u64, as_json: bool) -> Resu
         outln!("drawn: {}", out.display());
     }
     Ok(())
+}
+
+/// What claims a criterion.
+fn claimed_by(criterion: &Criterion) -> String {
+    let names = criterion.steps.join(", ");
+    match criterion.steps.len() {
+        0 => "can't be heard: ask an observer".into(),
+        all if criterion.at_least < all => format!("claimed by {} of: {names}", criterion.at_least),
+        _ => format!("claimed by: {names}"),
+    }
 }
 
 fn draw(section: &Section, svg: Option<&PathBuf>) -> Result<(), Failure> {
@@ -112,7 +128,10 @@ fn of(section: &Section) -> Value {
         .map(|c| json!({ "title": c.title, "at_least": c.at_least, "of": c.of.iter().map(id).collect::<Vec<_>>() }));
     let safety =
         section.safety.iter().map(|p| json!({ "first": p.first, "then": p.then, "consequence": p.consequence }));
-    let criteria = section.criteria.iter().map(|c| json!({ "id": c.id, "text": c.text, "heard": !section.unheard(c) }));
+    let callouts = section.events.iter().map(|e| json!({ "id": e.id, "say": e.say }));
+    let criteria = section.criteria.iter().map(|c| {
+        json!({ "id": c.id, "text": c.text, "heard": !section.unheard(c), "claimed_by": c.steps, "at_least": c.at_least })
+    });
     let supplies =
         section.supplies.iter().map(|s| json!({ "name": s.name, "kind": s.kind.in_words(), "label": s.label }));
     json!({
@@ -125,6 +144,8 @@ fn of(section: &Section) -> Value {
         "phases": phases.collect::<Vec<_>>(),
         "steps": steps.collect::<Vec<_>>(),
         "choices": choices.collect::<Vec<_>>(),
+        "callouts": callouts.collect::<Vec<_>>(),
+        "finish": section.finish,
         "drawn": section.drawn.iter().map(|(name, value)| json!({ "name": name, "value": value })).collect::<Vec<_>>(),
         "rules": section.rules.iter().map(|r| json!({ "id": r.id, "message": r.message })).collect::<Vec<_>>(),
         "invariants": section.invariants.iter().map(|i| &i.title).collect::<Vec<_>>(),

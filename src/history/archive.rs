@@ -7,7 +7,7 @@ use crate::outcome::{Ending, Fade, Mode, Outcome, Past};
 use crate::recap;
 use crate::review::{Finding, Review, score, sheet};
 use crate::section::Section;
-use crate::time::{Ms, SampleIndex};
+use crate::time::Ms;
 use serde::Serialize;
 
 /// Version of the tables: raised whenever a column goes or means something else. A column added at the end raises nothing.
@@ -343,7 +343,7 @@ impl Archived<'_> {
 
     fn finding(&self, nth: usize, finding: &Finding) -> Vec<Cell> {
         let section = self.section;
-        let (step, rule, at) = about(section, finding);
+        let (step, rule) = about(section, finding);
         vec![
             (nth + 1).into(),
             recap::kind(finding).into(),
@@ -351,30 +351,29 @@ impl Archived<'_> {
             u32::from(finding.weight(section)).into(),
             step.map(|step| section.steps[step].id.as_str()).into(),
             rule.into(),
-            at.filter(|_| !self.outcome.told).map(|at| ms(self.outcome.clock(at))).into(),
+            finding.at().filter(|_| !self.outcome.told).map(|at| ms(self.outcome.clock(at))).into(),
             finding.published(section).into(),
             recap::sentence(section, self.outcome, finding).as_str().into(),
         ]
     }
 }
 
-/// What a finding speaks of: a step, by place; a rule or the like, by name; and when.
-fn about<'a>(section: &'a Section, finding: &Finding) -> (Option<usize>, Option<&'a str>, Option<SampleIndex>) {
+/// What a finding speaks of: a step, by place, or a rule or the like, by name.
+fn about<'a>(section: &'a Section, finding: &Finding) -> (Option<usize>, Option<&'a str>) {
     match finding {
-        Finding::NotCalled { step } => (Some(*step), None, None),
-        Finding::ClaimedAfterwards { step, perhaps, .. } => (Some(*step), None, *perhaps),
-        Finding::Perhaps { step, at }
-        | Finding::OutOfOrder { step, at }
-        | Finding::BeforeCue { step, at }
-        | Finding::TooShort { step, at, .. } => (Some(*step), None, Some(*at)),
-        Finding::Extra { at, .. }
-        | Finding::BeforeStart { at, .. }
-        | Finding::AfterStop { at, .. }
-        | Finding::Dropped { at, .. } => (None, None, Some(*at)),
-        Finding::TooFew { choice, .. } => (None, Some(&section.choices[*choice].title), None),
-        Finding::RuleBroken { rule, at } => (None, Some(&section.rules[*rule].id), Some(*at)),
-        Finding::InvariantBroken { invariant, at } => (None, Some(&section.invariants[*invariant].id), Some(*at)),
-        Finding::Unsafe { pair, at, .. } => (None, Some(&section.safety[*pair].id), Some(*at)),
-        Finding::Unanswered { event, at, .. } => (None, Some(&section.events[*event].id), Some(*at)),
+        Finding::NotCalled { step }
+        | Finding::ClaimedAfterwards { step, .. }
+        | Finding::Perhaps { step, .. }
+        | Finding::OutOfOrder { step, .. }
+        | Finding::BeforeCue { step, .. }
+        | Finding::TooShort { step, .. } => (Some(*step), None),
+        Finding::Extra { .. } | Finding::BeforeStart { .. } | Finding::AfterStop { .. } | Finding::Dropped { .. } => {
+            (None, None)
+        }
+        Finding::TooFew { choice, .. } => (None, Some(&section.choices[*choice].title)),
+        Finding::RuleBroken { rule, .. } => (None, Some(&section.rules[*rule].id)),
+        Finding::InvariantBroken { invariant, .. } => (None, Some(&section.invariants[*invariant].id)),
+        Finding::Unsafe { pair, .. } => (None, Some(&section.safety[*pair].id)),
+        Finding::Unanswered { event, .. } => (None, Some(&section.events[*event].id)),
     }
 }

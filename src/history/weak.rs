@@ -26,8 +26,7 @@ pub fn weakest(history: &History, section: &Section) -> Option<Weakest> {
     let mut weak: Vec<(f64, &str)> = (about.steps.iter().zip(step_trends(history, place)))
         .filter(|(step, _)| !step.free && section.steps.iter().any(|s| s.id == step.id))
         .filter_map(|(step, trend)| {
-            // Care takes its time: slowness of what is critical or for the hands is held against nobody.
-            let care = step.critical || section.steps.iter().any(|s| s.id == step.id && s.hygiene);
+            let care = section.steps.iter().position(|s| s.id == step.id).is_some_and(|s| section.is_care(s));
             let pace = step.plan.zip(trend.lately).filter(|_| about.compress == 1 && !care);
             let over = pace.map_or(0.0, |(plan, took)| (took / plan.0 as f64 - 1.0).clamp(0.0, 1.0));
             let weight = if step.critical { 2.0 } else { 1.0 };

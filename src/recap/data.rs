@@ -1,7 +1,7 @@
 //! A run as data: JSON after `run.schema.json`, CSV after RFC 4180, chapters after WebVTT.
 
 use super::{RunView, since};
-use crate::outcome::{Absence, Correction, Ending, Mode};
+use crate::outcome::{Absence, Correction, Ending, Mode, Outcome};
 use crate::review::{Claimed, Finding};
 use crate::time::{Ms, SampleIndex};
 use serde::Serialize;
@@ -76,6 +76,7 @@ struct Taken<'a> {
 struct FindingData<'a> {
     kind: &'static str,
     critical: bool,
+    at_s: Option<f64>,
     sentence: String,
     published: Option<&'a str>,
     section_says: String,
@@ -138,6 +139,11 @@ pub fn kind(finding: &Finding) -> &'static str {
     }
 }
 
+/// When what a finding speaks of was called; what is told after a silent run has no times.
+fn when(outcome: &Outcome, finding: &Finding) -> Option<SampleIndex> {
+    finding.at().filter(|_| !outcome.told)
+}
+
 /// The run as JSON, pretty-printed, times in seconds after the clock's start.
 pub fn json(run: &RunView) -> String {
     let (section, outcome, review) = (run.section, run.outcome, &run.review);
@@ -191,9 +197,10 @@ pub fn json(run: &RunView) -> String {
             .map(|finding| FindingData {
                 kind: kind(finding),
                 critical: finding.critical(section),
+                at_s: when(outcome, finding).map(at),
                 sentence: super::sentence(section, outcome, finding),
                 published: finding.published(section),
-                section_says: super::section_says(section, finding),
+                section_says: super::section_says(section, review, finding),
             })
             .collect(),
         not_reached: review.not_reached.iter().map(|s| section.steps[*s].id.as_str()).collect(),
@@ -254,7 +261,8 @@ pub fn csv(run: &RunView) -> String {
     for finding in &run.review.findings {
         let critical = if finding.critical(section) { "yes" } else { "no" };
         let sentence = super::sentence(section, outcome, finding);
-        row([run.started, &section.id, "finding", kind(finding), &sentence, "", "", "", critical]);
+        let at = when(outcome, finding).map_or_else(String::new, at);
+        row([run.started, &section.id, "finding", kind(finding), &sentence, &at, "", "", critical]);
     }
     for step in run.review.not_reached.iter().map(|s| &section.steps[*s]) {
         let critical = if step.critical { "yes" } else { "no" };

@@ -2,8 +2,8 @@
 
 use super::{called_or_told, harm, listed, sheet, since};
 use crate::outcome::Outcome;
-use crate::review::Finding;
-use crate::section::{Section, Step};
+use crate::review::{Finding, Review};
+use crate::section::{Order, Section, Step};
 use crate::text::upper;
 use crate::time::{Ms, SampleIndex, spoken as span};
 
@@ -78,36 +78,64 @@ pub fn sentence(section: &Section, outcome: &Outcome, finding: &Finding) -> Stri
     }
 }
 
+fn titles(section: &Section, steps: &[usize]) -> String {
+    listed(&steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>())
+}
+
+/// What of the section's order a step did not keep that was called at a place: of a row of steps, the nearest.
+fn not_kept(section: &Section, review: &Review, step: usize, at: SampleIndex) -> Vec<String> {
+    let far = Order::of(section).all_before();
+    let when = |s: usize| review.steps.iter().find(|t| t.step == s).map(|t| t.at);
+    let came = |s: &usize| when(*s).is_some_and(|place| place < at);
+    let comes = |s: &usize| when(*s).is_some_and(|place| place > at);
+    let all = || 0..section.steps.len();
+    let late: Vec<usize> = all().filter(|&s| far[step].has(s)).filter(comes).collect();
+    let early: Vec<usize> = all().filter(|&s| far[s].has(step)).filter(came).collect();
+    let after: Vec<usize> = late.iter().copied().filter(|&s| !late.iter().any(|&m| far[m].has(s))).collect();
+    let before: Vec<usize> = early.iter().copied().filter(|&s| !early.iter().any(|&m| far[s].has(m))).collect();
+    let mut parts = vec![];
+    parts.extend((!after.is_empty()).then(|| format!("after: {}", titles(section, &after))));
+    parts.extend((!before.is_empty()).then(|| format!("before: {}", titles(section, &before))));
+    if parts.is_empty() {
+        // In its place, but for what belongs directly together.
+        let own = section.steps[step].directly_after.filter(came);
+        parts.extend(own.map(|first| format!("directly after: {}", titles(section, &[first]))));
+        let pairs = all().filter_map(|next| Some((section.steps[next].directly_after?, next)));
+        let split = |(first, next): &(usize, usize)| came(first) && comes(next);
+        parts.extend(
+            pairs.filter(split).map(|(first, next)| format!("not between: {}", titles(section, &[first, next]))),
+        );
+    }
+    parts
+}
+
 /// What the section file has to say where a finding was made; empty where the sentence says it all.
-pub fn section_says(section: &Section, finding: &Finding) -> String {
-    let names = |steps: &[usize]| listed(&steps.iter().map(|s| section.steps[*s].title.as_str()).collect::<Vec<_>>());
+pub fn section_says(section: &Section, review: &Review, finding: &Finding) -> String {
+    let said = |step: &Step, parts: Vec<String>| {
+        let has = (!parts.is_empty()).then(|| format!("The section has it {}.", parts.join("; ")));
+        let caution = step.caution.as_ref().map(|c| format!("Caution: {}.", c.trim_end_matches('.')));
+        has.into_iter().chain(caution).collect::<Vec<_>>().join(" ")
+    };
     let about = |step: &Step| {
         let mut parts = vec![];
-        parts.extend((!step.after.is_empty()).then(|| format!("after: {}", names(&step.after))));
+        parts.extend((!step.after.is_empty()).then(|| format!("after: {}", titles(section, &step.after))));
         parts.extend(step.directly_after.map(|d| format!("directly after: {}", section.steps[d].title)));
         parts.extend(step.plan().map(|plan| format!("planned: {}", span(plan))));
         parts.extend((step.points > 0).then(|| format!("points: {}", step.points)));
-        parts.extend(step.caution.clone());
-        if parts.is_empty() {
-            String::new()
-        } else {
-            format!("The section has it {}.", parts.join("; ").trim_end_matches('.'))
-        }
+        said(step, parts)
     };
     match finding {
-        Finding::NotCalled { step }
-        | Finding::Perhaps { step, .. }
-        | Finding::ClaimedAfterwards { step, .. }
-        | Finding::OutOfOrder { step, .. } => {
+        Finding::NotCalled { step } | Finding::Perhaps { step, .. } | Finding::ClaimedAfterwards { step, .. } => {
             about(&section.steps[*step])
         }
+        Finding::OutOfOrder { step, at } => said(&section.steps[*step], not_kept(section, review, *step, *at)),
         Finding::BeforeCue { step, .. } => {
             let cue = section.steps[*step].gate.as_deref().unwrap_or_default();
             format!("The section has it wait for the words \u{201c}{cue}\u{201d}.")
         }
         Finding::TooFew { choice, .. } => {
             let choice = &section.choices[*choice];
-            format!("The section asks for {} of: {}.", choice.at_least, names(&choice.of))
+            format!("The section asks for {} of: {}.", choice.at_least, titles(section, &choice.of))
         }
         Finding::Extra { say, .. } => {
             let times = section.steps.iter().filter(|s| s.say.contains(say)).count();

@@ -9,15 +9,14 @@ use crate::review::{Finding, Review};
 use crate::section::Section;
 use crate::time::{Ms, spoken as span};
 
-/// The spoken recap, in under a minute: how it ended, findings (critical ones, then what was not called, then order and rules),
-/// hand hygiene, the step slowest against its plan, one thing to practise, and what the tool can't know.
+/// The spoken recap, in under a minute: how it ended, findings in the order of [`reviewed`], hand hygiene, the step slowest against its
+/// plan, one thing to practise, and what the tool can't know.
 pub fn spoken(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     let mut text = ending(section, outcome);
     text.extend(guess(outcome).map(|guess| format!(" {guess}")));
     text += &format!(" {}", count(section, outcome, &review));
-    let mut findings: Vec<&Finding> = review.findings.iter().collect();
-    findings.sort_by_key(|f| (f.weight(section), rank(f)));
+    let findings: Vec<&Finding> = review.findings.iter().collect();
     let mut tail = String::new();
     if outcome.started.is_some() {
         // What is told afterwards has no times.
@@ -62,25 +61,6 @@ fn sentences(section: &Section, outcome: &Outcome, findings: &[&Finding]) -> Vec
     sentences
 }
 
-/// What is told first: what is missing, then what was in the wrong place, then rules.
-fn rank(finding: &Finding) -> u8 {
-    match finding {
-        Finding::NotCalled { .. } | Finding::TooFew { .. } => 0,
-        Finding::Perhaps { .. }
-        | Finding::ClaimedAfterwards { .. }
-        | Finding::BeforeStart { .. }
-        | Finding::AfterStop { .. }
-        | Finding::BeforeCue { .. } => 1,
-        Finding::OutOfOrder { .. } | Finding::Extra { .. } => 2,
-        Finding::Unsafe { .. }
-        | Finding::TooShort { .. }
-        | Finding::Unanswered { .. }
-        | Finding::Dropped { .. }
-        | Finding::RuleBroken { .. }
-        | Finding::InvariantBroken { .. } => 3,
-    }
-}
-
 /// How often hands were called, and how long they took, where that is known.
 pub(super) fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Option<String> {
     let hands: Vec<usize> = (0..section.steps.len()).filter(|s| section.steps[*s].hygiene).collect();
@@ -96,14 +76,13 @@ pub(super) fn hands(section: &Section, outcome: &Outcome, review: &Review) -> Op
     })
 }
 
-/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds. Care takes its time: what is
-/// critical or for the hands is never told as slow.
+/// The step that took most beyond its plan, where that is a quarter of the plan and ten seconds; care is none.
 fn slowest(section: &Section, review: &Review) -> Option<(usize, String)> {
     let over = |t: &&crate::review::StepTime| t.took.saturating_sub(section.steps[t.step].target);
     let slow = |t: &&crate::review::StepTime| {
         let step = &section.steps[t.step];
         let over_plan = |plan: Ms| over(t) >= Ms(10_000) && over(t).0 * 4 >= plan.0;
-        !step.critical && !step.hygiene && step.plan().is_some_and(over_plan)
+        !section.is_care(t.step) && step.plan().is_some_and(over_plan)
     };
     let time = review.steps.iter().filter(|_| !only_hygiene(section)).filter(slow).max_by_key(over)?;
     let step = &section.steps[time.step];

@@ -31,9 +31,9 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     if outcome.told {
         let told: Vec<&str> = outcome.called.iter().map(|c| c.say.as_str()).collect();
         let _ = writeln!(out, "\nA silent run. Told afterwards, in order: {}.", told.join(", "));
-    } else if only_hygiene(section) {
+    } else if !review.steps.is_empty() && only_hygiene(section) {
         let _ = writeln!(out, "\n  called  step");
-    } else {
+    } else if !review.steps.is_empty() {
         let _ = writeln!(out, "\n  called   took   plan  step");
     }
     for time in review.steps.iter().filter(|_| !outcome.told) {
@@ -56,7 +56,10 @@ pub fn text(section: &Section, outcome: &Outcome) -> String {
     if let Some(score) = score(section, &outcome.called, &review) {
         let _ = writeln!(out, "\n{}", sheet::points(&score));
     }
-    let _ = writeln!(out, "\nWhile the proctor spoke, {} of sound went unheard.", span(outcome.masked));
+    out.push('\n');
+    if outcome.masked > Ms(0) {
+        let _ = writeln!(out, "While the proctor spoke, {} of sound went unheard.", span(outcome.masked));
+    }
     for correction in corrections(section, outcome) {
         let _ = writeln!(out, "You said afterwards: {correction}");
     }

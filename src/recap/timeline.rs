@@ -8,6 +8,8 @@ use maud::{Markup, html};
 /// A step as both show it.
 struct Row<'a> {
     step: &'a crate::section::Step,
+    /// Whether it is care, which is never too slow.
+    care: bool,
     how: How,
 }
 
@@ -47,7 +49,8 @@ fn rows<'a>(run: &'a RunView) -> Vec<Row<'a>> {
         let place = rows.iter().rposition(|(before, _)| *before < step).map_or(0, |place| place + 1);
         rows.insert(place, (step, how));
     }
-    rows.into_iter().map(|(step, how)| Row { step: &run.section.steps[step], how }).collect()
+    let row = |(step, how)| Row { step: &run.section.steps[step], care: run.section.is_care(step), how };
+    rows.into_iter().map(row).collect()
 }
 
 /// The table: what was called, and what was not.
@@ -56,17 +59,18 @@ pub(super) fn table(run: &RunView) -> Markup {
         table {
             caption { "Steps as they were called, and those that were not. "
                 @if only_hygiene(run.section) { "Only hands and labels were listened for, so how long they took isn't known." }
-                @else { "A step lasts from its first callout to the next of another step; a dash: the section plans no minutes." } }
+                @else { "A step lasts from its first callout to the next of another step; a dash: the section plans no minutes, or it is care, which may take longer." } }
             thead { tr { th scope="col" { "Step" } th scope="col" { "Called" } th scope="col" { "Took" } th scope="col" { "Plan" } th scope="col" { "Over or under" } } }
             tbody {
-                @for Row { step, how } in rows(run) {
+                @for Row { step, care, how } in rows(run) {
                     tr {
                         th scope="row" { (step.title) @if step.critical { " (critical)" } }
                         @match how {
                             How::Called(at, took) => {
                                 td { (at) } td { (took.map_or_else(|| "\u{2013}".into(), |t| t.to_string())) }
                                 td { (step.plan().map_or_else(|| "\u{2013}".into(), |p| p.to_string())) }
-                                td { (took.zip(step.plan()).map_or_else(|| "\u{2013}".into(), |(took, plan)| against(took, plan))) }
+                                @let fair = took.zip(step.plan()).filter(|(took, plan)| !care || took <= plan);
+                                td { (fair.map_or_else(|| "\u{2013}".into(), |(took, plan)| against(took, plan))) }
                             }
                             How::Perhaps(at) => td.grave colspan="4" { "not heard for sure; perhaps at " (at) },
                             How::Claimed => td.grave colspan="4" { "not heard; claimed afterwards" },
@@ -158,11 +162,11 @@ pub(super) fn timeline(run: &RunView) -> Markup {
                 @for at in axis.lines() { text x=(percent(axis.x(at))) y="14" text-anchor=(anchor(axis.x(at))) { (at) } }
             } }
         }
-        p.soft { "Bars: from a callout to the next. Upright strokes: the plan, where the section has one. Brick bars took more than twice the plan; care, critical or for the hands, is never too slow." }
+        p.soft { "Bars: from a callout to the next. Upright strokes: the plan, where the section has one. Brick bars took more than twice the plan; care (what is critical, for the hands, or protects somebody) is never too slow." }
     }
 }
 
-fn bar(axis: &Axis, Row { step, how }: &Row) -> Markup {
+fn bar(axis: &Axis, Row { step, care, how }: &Row) -> Markup {
     let between = |from: f64, to: f64| (percent(from), percent(to));
     html! {
         span.name { (step.title) }
@@ -174,11 +178,13 @@ fn bar(axis: &Axis, Row { step, how }: &Row) -> Markup {
                     // So much of the width can be seen, however short the step was.
                     @let (from, to) = between(axis.x(*at), axis.x(*at + took.unwrap_or(Ms(0))).max(axis.x(*at) + 0.3));
                     @let late = took.zip(step.plan()).is_some_and(|(took, plan)| took > plan + plan);
-                    line.bar.late[late && !step.critical && !step.hygiene] x1=(from) x2=(to) y1="50%" y2="50%" {
+                    line.bar.late[late && !care] x1=(from) x2=(to) y1="50%" y2="50%" {
                         title { (step.title) ": " (at) @if let Some(took) = took { ", took " (took) @if let Some(plan) = step.plan() { ", plan " (plan) } } }
                     }
                     @if let Some(plan) = step.plan().filter(|_| took.is_some()) {
                         @let x = percent(axis.x(*at + plan));
+                        // The edge parts the stroke from a bar under it.
+                        line.edge x1=(x) x2=(x) y1="10%" y2="90%" {}
                         line.plan x1=(x) x2=(x) y1="10%" y2="90%" {}
                     }
                 }

@@ -134,6 +134,26 @@ impl Finding {
         }
     }
 
+    /// When what it speaks of was called, or where it was broken; none where nothing was called.
+    pub fn at(&self) -> Option<SampleIndex> {
+        match self {
+            Finding::NotCalled { .. } | Finding::TooFew { .. } => None,
+            Finding::ClaimedAfterwards { perhaps, .. } => *perhaps,
+            Finding::Perhaps { at, .. }
+            | Finding::OutOfOrder { at, .. }
+            | Finding::Extra { at, .. }
+            | Finding::BeforeStart { at, .. }
+            | Finding::AfterStop { at, .. }
+            | Finding::BeforeCue { at, .. }
+            | Finding::RuleBroken { at, .. }
+            | Finding::InvariantBroken { at, .. }
+            | Finding::Unsafe { at, .. }
+            | Finding::TooShort { at, .. }
+            | Finding::Dropped { at, .. }
+            | Finding::Unanswered { at, .. } => Some(*at),
+        }
+    }
+
     /// Whether it says that the section has no more room for the callout in this place.
     pub(super) fn is_extra(&self, place: SampleIndex) -> bool {
         matches!(self, Finding::Extra { at, .. } if *at == place)

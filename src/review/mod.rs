@@ -105,6 +105,17 @@ pub struct Review {
     pub cut: bool,
 }
 
+/// What is told of a step that was not called but perhaps heard, or that is claimed; none where it just wasn't called.
+fn doubtful(step: usize, perhaps: &[(usize, SampleIndex)], claims: &[(usize, Claimed)]) -> Option<Finding> {
+    let perhaps = perhaps.iter().find(|(s, _)| *s == step).map(|(_, at)| *at);
+    match claims.iter().find(|(s, _)| *s == step).map(|(_, claimed)| claimed) {
+        Some(Claimed::Called) => Some(Finding::ClaimedAfterwards { step, called: true, perhaps }),
+        Some(Claimed::Unsaid) => Some(Finding::ClaimedAfterwards { step, called: false, perhaps }),
+        Some(Claimed::NotCalled) => None,
+        None => perhaps.map(|at| Finding::Perhaps { step, at }),
+    }
+}
+
 /// Explain a run.
 pub fn review(section: &Section, facts: &Facts) -> Review {
     let Facts { called, cues, perhaps, claims, pauses, cut, end, .. } = facts;
@@ -127,28 +138,27 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
         let (taken, left): (Vec<usize>, Vec<usize>) =
             choice.of.iter().partition(|s| steps.iter().any(|(t, _)| t == *s));
         let taken = taken.len();
-        if taken < choice.at_least && !choice.of.iter().any(|&s| reached(s)) {
+        if taken >= choice.at_least {
+            continue;
+        }
+        if !choice.of.iter().any(|&s| reached(s)) {
             not_reached.extend(left);
-        } else if taken < choice.at_least {
+            continue;
+        }
+        let maybe: Vec<Finding> = left.iter().filter_map(|&s| doubtful(s, perhaps, claims)).collect();
+        // Nobody is accused of too few where those perhaps called make up for them.
+        if taken + maybe.len() < choice.at_least {
             findings.push(Finding::TooFew { choice: place, called: taken });
         }
+        findings.extend(maybe);
     }
     let needed = |&step: &usize| !section.steps[step].optional && section.choice_of(step).is_none();
-    let (skipped, never): (Vec<usize>, Vec<usize>) = skipped.into_iter().filter(needed).partition(|&s| reached(s));
+    let (mut skipped, never): (Vec<usize>, Vec<usize>) = skipped.into_iter().filter(needed).partition(|&s| reached(s));
     not_reached.extend(never);
     not_reached.sort_unstable();
-    let mut missed: Vec<Finding> = skipped.into_iter().map(|step| Finding::NotCalled { step }).collect();
-    missed.sort_by_key(|f| if let Finding::NotCalled { step } = f { *step } else { 0 });
-    for finding in &mut missed {
-        let Finding::NotCalled { step } = *finding else { continue };
-        let perhaps = perhaps.iter().find(|(s, _)| *s == step).map(|(_, at)| *at);
-        match (claims.iter().find(|(s, _)| *s == step).map(|(_, claimed)| claimed), perhaps) {
-            (Some(Claimed::Called), _) => *finding = Finding::ClaimedAfterwards { step, called: true, perhaps },
-            (Some(Claimed::Unsaid), _) => *finding = Finding::ClaimedAfterwards { step, called: false, perhaps },
-            (None, Some(at)) => *finding = Finding::Perhaps { step, at },
-            (Some(Claimed::NotCalled), _) | (None, None) => {}
-        }
-    }
+    skipped.sort_unstable();
+    let missing = |step| doubtful(step, perhaps, claims).unwrap_or(Finding::NotCalled { step });
+    let mut missed: Vec<Finding> = skipped.into_iter().map(missing).collect();
     missed.extend(findings);
     let stood: Vec<Stood> =
         called.iter().zip(&stands).map(|(c, &stands)| Stood::new(section, &before, c, stands)).collect();

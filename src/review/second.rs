@@ -15,12 +15,19 @@ pub struct SearchTarget {
     pub between: (SampleIndex, SampleIndex),
 }
 
-/// Where the second listen is to look for the needed steps that were not called.
-pub fn search_targets(section: &Section, facts: &Facts, start: SampleIndex) -> Vec<SearchTarget> {
+/// Where the second listen is to look for the needed steps that were not called, and with `choices` for those of a choice of which too
+/// few were.
+pub fn search_targets(section: &Section, facts: &Facts, start: SampleIndex, choices: bool) -> Vec<SearchTarget> {
     let review = review(section, facts);
     let before = Order::of(section).all_before();
-    let missing =
-        review.findings.iter().filter_map(|f| if let Finding::NotCalled { step } = f { Some(*step) } else { None });
+    let uncalled = |s: &usize| !review.steps.iter().any(|t| t.step == *s);
+    let missing = review.findings.iter().flat_map(|f| match f {
+        Finding::NotCalled { step } => vec![*step],
+        Finding::TooFew { choice, .. } if choices => {
+            section.choices[*choice].of.iter().copied().filter(uncalled).collect()
+        }
+        _ => vec![],
+    });
     missing
         .map(|step| {
             let called = |wanted: &dyn Fn(usize) -> bool| {

@@ -260,6 +260,12 @@ impl Section {
             || self.events.iter().any(|e| e.drop == Some(DropAnswer::Hands) && holds(&e.say))
     }
 
+    /// Whether a step is care, which takes its time and is never told as slow: it is critical, for the hands, or protects somebody.
+    pub fn is_care(&self, step: usize) -> bool {
+        let Step { critical, hygiene, .. } = self.steps[step];
+        critical || hygiene || self.safety.iter().any(|pair| self.is_named(&pair.first, step))
+    }
+
     /// The choice that a step belongs to, by place.
     pub fn choice_of(&self, step: usize) -> Option<usize> {
         self.choices.iter().position(|c| c.of.contains(&step))

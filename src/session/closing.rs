@@ -89,7 +89,9 @@ impl Session {
     /// The second listen, where there is something to listen for; then the recap.
     pub(super) fn search(&mut self) -> Vec<Effect> {
         let start = self.outcome.started.filter(|_| self.settings.listens_again);
-        let wanted = start.map(|start| search_targets(&self.section, &self.outcome.facts(), start)).unwrap_or_default();
+        let choices = self.settings.seeks_choices;
+        let targets = |start| search_targets(&self.section, &self.outcome.facts(), start, choices);
+        let wanted = start.map(targets).unwrap_or_default();
         if wanted.is_empty() {
             return self.recap();
         }

@@ -32,6 +32,9 @@ pub struct Settings {
     /// Whether steps that were not heard are looked for again before the recap.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub listens_again: bool,
+    /// Whether those of a choice are, too; not in runs from before that was done.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub seeks_choices: bool,
     /// Whether questions are answered after the recap.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub answers: bool,
@@ -83,6 +86,7 @@ impl From<Mode> for Settings {
             fade: Fade::All,
             drops: false,
             listens_again: false,
+            seeks_choices: false,
             answers: false,
             asks_time: false,
             confirms: false,

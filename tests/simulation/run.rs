@@ -83,7 +83,16 @@ async fn carried_out(plan: &Plan, faults: bool) -> std::result::Result<(Result, 
 /// How every run is made.
 fn settings(plan: &Plan) -> Settings {
     let (fade, past) = (plan.fade, plan.past.clone());
-    Settings { seed: plan.seed, listens_again: true, confirms: true, answers: true, fade, past, ..plan.mode.into() }
+    Settings {
+        seed: plan.seed,
+        listens_again: true,
+        seeks_choices: true,
+        confirms: true,
+        answers: true,
+        fade,
+        past,
+        ..plan.mode.into()
+    }
 }
 
 /// The run itself, with the power coming back as often as it failed.

@@ -13,7 +13,7 @@ use stepbell::session::{Effect, Event, Session, Settings, Timer};
 use stepbell::time::SampleIndex;
 
 fn settings() -> Settings {
-    Settings { listens_again: true, confirms: true, answers: true, ..Settings::from(Mode::Exam) }
+    Settings { listens_again: true, seeks_choices: true, confirms: true, answers: true, ..Settings::from(Mode::Exam) }
 }
 
 /// A run by events, each a second behind the one before; what is said is said to its end at once.
@@ -394,4 +394,18 @@ fn what_was_not_heard_for_sure_is_no_left_out_step_in_the_history() {
     assert_eq!(took(&["toner"], Some(Afterwards::Unsaid)), CLAIMED);
     assert_eq!(took(&["toner"], Some(Afterwards::No)), NOT_CALLED);
     assert_eq!(took(&[], None), NOT_CALLED);
+}
+
+/// Too few movements were heard: the one that was perhaps called is asked about, and nobody is told of too few.
+#[test]
+fn a_movement_that_was_perhaps_called_is_asked_for() {
+    let mut run = Run::found(&["friction", "vibration"], &["friction"]);
+    assert_eq!(run.said.last().unwrap(), "Did you call friction?");
+    run.says(Afterwards::Yes);
+    run.replays();
+    let told = run.text();
+    assert!(told.contains("Friction (circular rubbing), claimed afterwards: ") && !told.contains("Too few"), "{told}");
+    let mut run = Run::found(&["friction", "vibration"], &["friction"]);
+    run.says(Afterwards::No);
+    assert!(run.text().contains("Too few: 3 called"), "{}", run.text());
 }

@@ -186,3 +186,27 @@ fn every_kind_of_question_is_answered_right() {
     kinds.dedup();
     assert_eq!(kinds.len() + 4, 42, "{kinds:?}");
 }
+
+/// The same run where the mask is critical: it took longest and went furthest over its plan, and neither is told.
+#[test]
+fn care_is_left_out_of_what_took_long() {
+    let session = run();
+    let mut section = session.section().clone();
+    section.steps.iter_mut().find(|s| s.id == "mask").unwrap().critical = true;
+    let answer = |question: Question| recap::answer(&section, session.outcome(), None, &question).unwrap();
+    assert_eq!(
+        answer(Longest),
+        "Longest: cleanse the face, 1 minute 30 seconds, planned 1 minute. Then remove the mask, 40 seconds, planned 30 seconds. \
+         I leave out what keeps hands and people safe: it takes its time."
+    );
+    assert_eq!(
+        answer(Over),
+        "Over plan: cleanse the face by 30 seconds, remove the mask by 10 seconds. \
+         I leave out what keeps hands and people safe: it takes its time."
+    );
+    assert_eq!(
+        answer(HowLong("mask".into())),
+        "Mask: 2 minutes 30 seconds. Remove the mask: 40 seconds, planned 30 seconds."
+    );
+    assert_eq!(answer(Under), "Under plan: drape the body by 10 seconds.");
+}

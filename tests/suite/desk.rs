@@ -381,3 +381,32 @@ fn the_loop_speaks_waits_and_begins() {
     let (choice, at, _) = stood(&mut desk, &[], true, true);
     assert!(choice.is_none() && desk.closed() && at == SampleIndex(0), "so is Ctrl-C");
 }
+
+/// A double click asks gloved hands for nothing typed: it goes to the desk, and to names that are typed only where the desk can't be.
+#[test]
+fn a_double_click_goes_to_the_front_desk() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::create_dir(at("program")).unwrap();
+    std::fs::copy("models/bundle/start.sh", at("start.sh")).unwrap();
+    // No terminal is found here to open a window with, only what the script itself needs.
+    let path: Vec<_> = std::env::split_paths(&std::env::var_os("PATH").unwrap()).collect();
+    for tool in ["sh", "dirname"] {
+        let found = path.iter().map(|p| p.join(tool)).find(|p| p.exists()).unwrap();
+        std::os::unix::fs::symlink(found, at(tool)).unwrap();
+    }
+    let started = |listens: u8| {
+        let log = at("log");
+        let program = format!("#!/bin/sh\necho \"$*\" >>'{}'\n[ \"$1\" != listen ] || exit {listens}\n", log.display());
+        std::fs::write(&log, "").unwrap();
+        std::fs::write(at("program/stepbell"), program).unwrap();
+        std::fs::set_permissions(at("program/stepbell"), std::fs::Permissions::from_mode(0o755)).unwrap();
+        let mut shell = std::process::Command::new(at("sh"));
+        shell.arg(at("start.sh")).env("PATH", folder.path()).stdin(std::process::Stdio::null());
+        assert!(shell.output().unwrap().status.success());
+        std::fs::read_to_string(log).unwrap()
+    };
+    assert_eq!(started(0), "--version\nlisten\n");
+    assert_eq!(started(3), "--version\nlisten\nsections\n");
+}

@@ -353,7 +353,7 @@ fn words_that_are_only_shown_hide_nothing() {
         track(script, Path::new(&place("said.wav")));
         let arguments = ["rehearse", section, "--mic", &place("said.wav"), "--runs", &place(runs), "--voice", "off"];
         let shown = String::from_utf8(stepbell(&arguments).stdout).unwrap();
-        assert!(shown.contains("While the proctor spoke, 0 seconds of sound went unheard."), "{shown}");
+        assert!(shown.contains("I heard what you called") && !shown.contains("went unheard"), "{shown}");
         stepbell::journal::load(&journal_in(Path::new(&place(runs)))).unwrap().records
     };
     let heard = |event: &Happened| if let Happened::Heard(heard) = event { Some(says(heard)) } else { None };

@@ -105,3 +105,59 @@ fn a_page_and_its_data_tell_what_the_recap_tells() {
     assert!(page.contains("I heard what you called, not what you did.") && !page.to_lowercase().contains(" done"));
     assert!(page.contains("The program was gone for a while; the clock was held."));
 }
+
+/// Relative luminance after WCAG 2.2 of a colour as `#rrggbb`.
+fn luminance(colour: &str) -> f64 {
+    let part = |k: usize| f64::from(u8::from_str_radix(&colour[k..k + 2], 16).unwrap()) / 255.0;
+    let linear = |c: f64| if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) };
+    0.2126 * linear(part(1)) + 0.7152 * linear(part(3)) + 0.0722 * linear(part(5))
+}
+
+/// WCAG 2.2, 1.4.11: what tells something in a picture has 3 : 1 against what it touches. The plan's stroke lies on bars in two colours and on
+/// the paper: an edge in the paper's colour is drawn under it, wider than it.
+#[test]
+fn the_plan_can_be_told_from_the_bars() {
+    let section = crate::section::shipped("basic-facial");
+    let outcome = crate::verdict::lived(&section, &crate::review::perfect(&section));
+    let run = crate::verdict::viewed(&section, &outcome);
+    let page = stepbell::recap::page(&run, None);
+    let schemes: Vec<&str> = page.split(":root{").skip(1).map(|s| s.split('}').next().unwrap()).collect();
+    assert_eq!(schemes.len(), 2, "light and dark");
+    for scheme in schemes {
+        let colour = |name: &str| scheme.split(&format!("--{name}:")).nth(1).unwrap()[..7].to_string();
+        for (a, b) in [("plan", "paper"), ("called", "paper"), ("grave", "paper")] {
+            let (a, b) = (luminance(&colour(a)), luminance(&colour(b)));
+            let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+            assert!(contrast >= 3.0, "{contrast}: {scheme}");
+        }
+    }
+    assert!(page.contains("svg .edge{stroke:var(--paper);stroke-width:6.5}"));
+    assert!(page.contains("svg .plan{stroke:var(--plan);stroke-width:2.5}"));
+    let strokes: Vec<&str> =
+        page.split("<line class=\"plan\" ").skip(1).map(|s| s.split('>').next().unwrap()).collect();
+    assert!(strokes.len() > 20);
+    for stroke in strokes {
+        let edged = format!("<line class=\"edge\" {stroke}></line><line class=\"plan\" {stroke}>");
+        assert!(page.contains(&edged), "{stroke}");
+    }
+}
+
+/// Data tell when what they find was called; a pair that protects names its source once on the page.
+#[test]
+fn findings_have_their_time_and_their_source_once() {
+    let section = crate::section::shipped("basic-facial");
+    let mut steps = crate::review::perfect(&section);
+    // The body is draped before the hands, and the toner is left out.
+    steps.swap(0, 1);
+    steps.retain(|s| section.steps[*s].id != "toner");
+    let outcome = crate::verdict::lived(&section, &steps);
+    let run = crate::verdict::viewed(&section, &outcome);
+    let csv = stepbell::recap::csv(&run);
+    let rows: Vec<&str> = csv.lines().filter(|l| l.contains(",finding,")).collect();
+    assert!(rows[0].contains(",unsafe_order,") && rows[0].ends_with(",30.000,,,yes"), "{rows:?}");
+    assert!(rows[1].contains(",not_called,") && rows[1].ends_with(",,,,no"), "{rows:?}");
+    let json: serde_json::Value = serde_json::from_str(&stepbell::recap::json(&run)).unwrap();
+    assert_eq!((json["findings"][0]["at_s"].as_f64(), json["findings"][1]["at_s"].as_f64()), (Some(30.0), None));
+    let page = stepbell::recap::page(&run, None);
+    assert_eq!(page.matches("hands before work on a client").count(), 1, "{page}");
+}

@@ -178,3 +178,54 @@ fn titles_with_commas_are_told_apart_and_sentences_begin_in_upper_case() {
         "{spoken}"
     );
 }
+
+/// The lips came off in their place as far as what comes before them goes; what was not kept is that they come before the cleansing.
+#[test]
+fn what_is_out_of_order_is_told_with_the_order_that_was_not_kept() {
+    let section = shipped("skin-care/basic-facial");
+    let says = |moved: &str, behind: &str| {
+        let mut called: Vec<(&str, u64)> = WHOLE.iter().filter(|(say, _)| *say != moved).copied().collect();
+        called.insert(called.iter().position(|(say, _)| *say == behind).unwrap() + 1, (moved, 40));
+        let review = recap::reviewed(&section, &went(&called, Ending::Finished));
+        assert_eq!(review.findings.len(), 1, "{:?}", review.findings);
+        recap::section_says(&section, &review, &review.findings[0])
+    };
+    assert_eq!(says("lip color", "exfoliate"), "The section has it before: cleanse face and neck.");
+    assert_eq!(
+        says("eye makeup off", "exfoliate"),
+        "The section has it before: cleanse face and neck. Caution: Work away from the eye, and brace your hand."
+    );
+    assert_eq!(says("toner", "apply the mask"), "The section has it after: remove the mask fully.");
+}
+
+/// What is shown comes in the order in which it is spoken, what is critical first.
+#[test]
+fn findings_are_shown_in_the_order_they_are_spoken_in() {
+    let section = shipped("skin-care/basic-facial");
+    let left_out = ["analyze the skin", "test the towel", "petrissage", "friction"];
+    let mut called: Vec<(&str, u64)> = WHOLE.iter().filter(|(say, _)| !left_out.contains(say)).copied().collect();
+    called.retain(|(say, _)| *say != "toner");
+    called.insert(called.iter().position(|(say, _)| *say == "apply the mask").unwrap(), ("toner", 10));
+    called.insert(5, ("dropped item", 10));
+    let outcome = went(&called, Ending::Finished);
+    let review = recap::reviewed(&section, &outcome);
+    assert!(review.findings.len() > 4 && review.findings[0].critical(&section), "{:?}", review.findings);
+    let (spoken, text) = (recap::spoken(&section, &outcome), recap::text(&section, &outcome));
+    let places = |told: &str| -> Vec<usize> {
+        let place = |f| told.find(&recap::sentence(&section, &outcome, f)).unwrap_or_else(|| panic!("{f:?}: {told}"));
+        review.findings.iter().map(place).collect()
+    };
+    assert!(places(&spoken).is_sorted(), "{spoken}");
+    assert!(places(&text).is_sorted(), "{text}");
+}
+
+/// Where nothing was called, no table stands without a row; where nothing went unheard, nothing is told of it.
+#[test]
+fn nothing_is_shown_that_says_nothing() {
+    let section = shipped("skin-care/basic-facial");
+    let mut outcome = went(&[], Ending::TimedOut);
+    let text = recap::text(&section, &outcome);
+    assert!(!text.contains("called   took") && !text.contains("went unheard"), "{text}");
+    outcome.masked = Ms(3_000);
+    assert!(recap::text(&section, &outcome).contains("While the proctor spoke, 3 seconds of sound went unheard."));
+}

@@ -1,7 +1,7 @@
 //! A run explained: perfect runs say nothing, and each single fault says exactly itself.
 
 use crate::section::{SHIPPED, shipped};
-use stepbell::review::{Called, Facts, Finding, Review, align, review};
+use stepbell::review::{Called, Claimed, Facts, Finding, Review, align, review, search_targets};
 use stepbell::section::{DropAnswer, Section};
 use stepbell::time::{Ms, SampleIndex};
 
@@ -110,6 +110,17 @@ fn each_ordered_pair_swapped_is_one_finding() {
                 _ => false,
             };
             assert!(one, "{name}, {} and {}: {findings:?}", section.steps[a].id, section.steps[b].id);
+            // What is told of it is what was not kept, and not what was.
+            if let Finding::OutOfOrder { step, .. } = findings[0] {
+                let says = stepbell::recap::section_says(&section, &review(&section, &facts), &findings[0]);
+                let title = |s: usize| &section.steps[s].title;
+                let wanted = if alike(&section, step, a) {
+                    format!("The section has it before: {}.", title(b))
+                } else {
+                    format!("The section has it after: {}.", title(a))
+                };
+                assert!(says.starts_with(&wanted), "{name}: {says}, not {wanted}");
+            }
             tried += 1;
         }
     }
@@ -347,4 +358,36 @@ fn points_are_weighted() {
     // Enough points, but without the first, critical step.
     let critical = scored(&[1, 2, 3, 4, 5, 6, 7, 8, 9]);
     assert_eq!((critical.got, critical.passed), (23, Some(false)));
+}
+
+/// A movement said but not heard, and so one too few: what the second listen found of it makes up for it, until somebody says no.
+#[test]
+fn a_movement_perhaps_called_is_none_too_few() {
+    let section = shipped("basic-facial");
+    let place = |id: &str| section.steps.iter().position(|s| s.id == id).unwrap();
+    let called = |left_out: &[&str]| -> Vec<usize> {
+        perfect(&section).into_iter().filter(|&s| !left_out.contains(&section.steps[s].id.as_str())).collect()
+    };
+    let (friction, at) = (place("friction"), SampleIndex::from_seconds(500.0));
+    let found = |left_out: &[&str], claims: &[Claimed]| {
+        let claims = claims.iter().map(|c| (friction, *c)).collect();
+        review(&section, &Facts { perhaps: vec![(friction, at)], claims, ..facts(&section, &called(left_out), &[]) })
+            .findings
+    };
+    let two = ["friction", "vibration"];
+    assert_eq!(found(&two, &[]), [Finding::Perhaps { step: friction, at }]);
+    assert_eq!(found(&two, &[Claimed::NotCalled]), [Finding::TooFew { choice: 0, called: 3 }]);
+    let claimed = Finding::ClaimedAfterwards { step: friction, called: true, perhaps: Some(at) };
+    assert_eq!(found(&two, &[Claimed::Called]), [claimed]);
+    // With enough of them nothing is asked, and with too few all the same both are told.
+    assert_eq!(found(&["friction"], &[]), []);
+    let three = ["friction", "vibration", "tapotement"];
+    assert_eq!(found(&three, &[]), [Finding::TooFew { choice: 0, called: 2 }, Finding::Perhaps { step: friction, at }]);
+    // Each that was not called is looked for between the first strokes and the last, where a run was made so.
+    let heard = facts(&section, &called(&two), &[]);
+    let targets = |choices| search_targets(&section, &heard, SampleIndex(0), choices);
+    assert!(targets(false).is_empty());
+    assert_eq!(targets(true).iter().map(|t| t.step).collect::<Vec<_>>(), [friction, place("vibration")]);
+    let time = |id: &str| review(&section, &heard).steps.iter().find(|t| t.step == place(id)).unwrap().at;
+    assert!(targets(true).iter().all(|t| t.between == (time("effleurage"), time("finish-effleurage"))));
 }

@@ -3,7 +3,8 @@
 use crate::figure;
 use crate::review::{facts, perfect};
 use crate::section::{SHIPPED, shipped};
-use stepbell::outcome::{Ending, Outcome};
+use stepbell::intent::Question;
+use stepbell::outcome::{Ending, Mode, Outcome};
 use stepbell::recap;
 use stepbell::review::{Called, Claim, Finding};
 use stepbell::section::Section;
@@ -21,6 +22,12 @@ pub fn lived(section: &Section, steps: &[usize]) -> Outcome {
         cues: facts.cues,
         ..Outcome::default()
     }
+}
+
+/// A run as its page and its data have it.
+pub fn viewed<'a>(section: &'a Section, outcome: &'a Outcome) -> recap::RunView<'a> {
+    let (review, started) = (recap::reviewed(section, outcome), "2026-11-28T12:00:00Z");
+    recap::RunView { section, outcome, review, started, mode: Mode::Coach, compress: 1, seed: 0 }
 }
 
 /// Every run of a section in which one safety pair is called the wrong way round: the pair, and the steps.
@@ -125,13 +132,13 @@ fn a_step_perhaps_called_breaks_no_pair() {
     assert!(!unsafe_found(&outcome), "{:?}", recap::reviewed(&section, &outcome).findings);
 }
 
-/// Care takes its time: no step that is critical or for the hands is told as slow, whatever it took.
+/// Care takes its time: no step that is critical, for the hands or protects is told as slow, whatever it took and whoever asks.
 #[test]
 fn slowness_of_care_is_held_against_nobody() {
     let mut tried = 0;
     for (name, _) in SHIPPED {
         let section = shipped(name);
-        for step in (0..section.steps.len()).filter(|s| section.steps[*s].critical || section.steps[*s].hygiene) {
+        for step in (0..section.steps.len()).filter(|s| section.is_care(*s)) {
             let steps = perfect(&section);
             let at = steps.iter().position(|s| *s == step).unwrap();
             let mut outcome = lived(&section, &steps);
@@ -144,6 +151,16 @@ fn slowness_of_care_is_held_against_nobody() {
                 "{name}: {spoken}"
             );
             assert!(!spoken.contains(&format!("Practise next: {}", section.steps[step].title)), "{name}: {spoken}");
+            let ask = |question: Question| recap::answer(&section, &outcome, None, &question).unwrap();
+            for told in [ask(Question::Longest), ask(Question::Over)] {
+                assert!(!told.contains("10 minutes"), "{name}: {told}");
+            }
+            assert!(ask(Question::Longest).ends_with("it takes its time."));
+            assert!(
+                !ask(Question::HowLong(section.steps[step].say[0].clone())).contains("10 minutes 30 seconds, planned")
+            );
+            let page = recap::page(&viewed(&section, &outcome), None);
+            assert!(!page.contains(">+1"), "{name}: ten minutes over are on the page");
             tried += 1;
         }
     }
@@ -319,16 +336,7 @@ fn the_sheet_is_told_everywhere() {
     ] {
         assert!(text.contains(words), "{words}: {text}");
     }
-    let review = recap::reviewed(&section, &outcome);
-    let run = recap::RunView {
-        section: &section,
-        outcome: &outcome,
-        review,
-        started: "2026-11-28T12:00:00Z",
-        mode: stepbell::outcome::Mode::Coach,
-        compress: 1,
-        seed: 0,
-    };
+    let run = viewed(&section, &outcome);
     let page = recap::page(&run, None);
     assert!(page.contains("The board's criteria") && page.contains("can't be heard: ask an observer"), "{page}");
     assert!(page.contains("(published, 2.4)"));
@@ -415,4 +423,44 @@ fn one_test_of_the_iron_claims_the_criterion_that_asks_for_one() {
     };
     assert!(of(&["test-iron@first"]).contains("Criteria claimed: 3 of 7 (2.2, 2.3, 2.7)."));
     assert!(of(&[]).contains("  2.2 not claimed: the heat of the iron is tested"));
+}
+
+/// Who calls what `show` lists, and nothing else, has a spotless run: every criterion that can be heard is claimed.
+#[test]
+fn what_show_lists_makes_a_spotless_run() {
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_stepbell"))
+            .args(["show", &format!("prompts/{}{name}.toml", if name.contains('/') { "" } else { "skin-care/" })])
+            .output()
+            .unwrap();
+        let shown = String::from_utf8(output.stdout).unwrap();
+        // What stands under the line that begins so, behind "say: ".
+        let says = |line: &str| -> Vec<String> {
+            let mut lines = shown.lines().skip_while(|l| !l.contains(line));
+            let told = lines.nth(1).and_then(|l| l.trim().strip_prefix("say: "));
+            told.unwrap_or_else(|| panic!("{name}, {line}: {shown}")).split(", ").map(str::to_string).collect()
+        };
+        let mut called: Vec<String> = vec![];
+        for callout in shown.lines().filter(|l| l.starts_with("callout ") && l.contains("(for criterion ")) {
+            called.push(says(callout).remove(0));
+        }
+        for step in perfect(&section) {
+            let step = &section.steps[step];
+            let told = says(&format!("  {}: ", step.id));
+            assert_eq!(told, step.say, "{name}");
+            called.push(told[0].clone());
+        }
+        assert_eq!(says("to finish"), section.finish, "{name}");
+        let outcome = lived_saying(&section, &called);
+        let review = recap::reviewed(&section, &outcome);
+        assert_eq!(review.findings, [], "{name}");
+        let claims = stepbell::review::sheet(&section, &outcome.called, &review);
+        for (criterion, claim) in section.criteria.iter().zip(claims) {
+            let heard = matches!(claim, Claim::Claimed | Claim::CantBeHeard);
+            assert!(heard, "{name}, {}: {claim:?} after {called:?}", criterion.id);
+            // The tool hears claims: no criterion says that something is done.
+            assert!(!criterion.text.split(' ').any(|w| w == "done"), "{name}: {}", criterion.text);
+        }
+    }
 }

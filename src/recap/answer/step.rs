@@ -4,7 +4,7 @@ use super::{MOST_ALIKE, MOST_PLACES, list, since, upper};
 use crate::intent::{alike, names};
 use crate::outcome::Outcome;
 use crate::recap::{apart, claim, often, reviewed, section_says, sentence};
-use crate::review::{Called, Claimed, Finding};
+use crate::review::{Called, Claimed, Finding, Review};
 use crate::section::{Order, Section, Step};
 use crate::time::{Ms, spoken as span};
 
@@ -39,10 +39,11 @@ pub fn how_long(section: &Section, outcome: &Outcome, name: &str) -> String {
         let callout = steps.iter().all(|s| section.steps[*s].say.iter().any(|say| say == name));
         let apart = if callout { apart(section, outcome, &review, steps) } else { vec![] };
         let took: Ms = times.iter().map(|t| t.took).chain(apart.iter().copied()).sum();
-        // Part of a plan is none to hold the whole against.
+        // Part of a plan is none to hold the whole against, and nobody is told that care took too long.
         let plan: Option<Ms> = times.iter().map(|t| section.steps[t.step].plan()).sum();
-        let planned =
-            plan.filter(|_| apart.is_empty()).map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
+        let care = times.iter().any(|t| section.is_care(t.step));
+        let plan = plan.filter(|plan| apart.is_empty() && !(care && took > *plan));
+        let planned = plan.map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
         match times.len() + apart.len() {
             0 => None,
             1 => Some(format!("{}: {}{planned}.", upper(name), span(took))),
@@ -251,12 +252,17 @@ pub fn explain(section: &Section, outcome: &Outcome, name: &str) -> String {
         _ => finding.unheard().is_some_and(|(step, _)| steps.contains(&step)),
     };
     let review = reviewed(section, outcome);
-    let told: Vec<String> =
-        review.findings.iter().filter(about).take(MOST_ALIKE).map(|f| explained(section, outcome, f)).collect();
+    let told: Vec<String> = review
+        .findings
+        .iter()
+        .filter(about)
+        .take(MOST_ALIKE)
+        .map(|f| explained(section, outcome, &review, f))
+        .collect();
     if told.is_empty() { format!("I have no finding about {name}.") } else { told.join(" ") }
 }
 
 /// A finding, and what the section says of it.
-pub fn explained(section: &Section, outcome: &Outcome, finding: &Finding) -> String {
-    format!("{} {}", sentence(section, outcome, finding), section_says(section, finding)).trim().into()
+pub fn explained(section: &Section, outcome: &Outcome, review: &Review, finding: &Finding) -> String {
+    format!("{} {}", sentence(section, outcome, finding), section_says(section, review, finding)).trim().into()
 }

@@ -35,29 +35,38 @@ pub fn missed(section: &Section, outcome: &Outcome) -> String {
     }
 }
 
-/// A step's time beside its plan.
+/// A step's time beside its plan; care that took longer stands alone.
 fn timed(section: &Section, time: &StepTime) -> String {
     let step = &section.steps[time.step];
-    let plan = step.plan().map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
+    let plan = step.plan().filter(|plan| time.took <= *plan || !section.is_care(time.step));
+    let plan = plan.map_or_else(String::new, |plan| format!(", planned {}", span(plan)));
     format!("{}, {}{plan}", step.title, span(time.took))
 }
 
-/// The step that took most time, or least, and the one behind it.
+/// Said where care would have been told as slow.
+const CARE: &str = "I leave out what keeps hands and people safe: it takes its time.";
+
+/// The step that took most time, or least, and the one behind it. Care is never told as slow.
 pub fn extreme(section: &Section, outcome: &Outcome, longest: bool) -> String {
     let mut times = reviewed(section, outcome).steps;
     times.sort_by_key(|t| t.took);
     if longest {
         times.reverse();
     }
+    let care = |t: &StepTime| longest && section.is_care(t.step);
+    let left_out = times.iter().take(2).any(care);
+    times.retain(|t| !care(t));
     let word = if longest { "Longest" } else { "Shortest" };
-    match &times[..] {
+    let told = match &times[..] {
+        [] if left_out => return CARE.into(),
         [] => "No step was called.".into(),
         [only] => format!("{word}: {}.", timed(section, only)),
         [first, second, ..] => format!("{word}: {}. Then {}.", timed(section, first), timed(section, second)),
-    }
+    };
+    if left_out { format!("{told} {CARE}") } else { told }
 }
 
-/// The steps that took more than planned, or less, by how much, the most first.
+/// The steps that took more than planned, or less, by how much, the most first. Care is never told as slow.
 pub fn against_plan(section: &Section, outcome: &Outcome, over: bool) -> String {
     let times = reviewed(section, outcome).steps;
     let by = |t: &StepTime| {
@@ -65,17 +74,19 @@ pub fn against_plan(section: &Section, outcome: &Outcome, over: bool) -> String 
         let by = if over { t.took.saturating_sub(plan) } else { plan.saturating_sub(t.took) };
         (by >= Ms(1_000)).then_some((by, t.step))
     };
-    let mut found: Vec<(Ms, usize)> = times.iter().filter_map(by).collect();
+    let (care, mut found): (Vec<_>, Vec<_>) =
+        times.iter().filter_map(by).partition(|(_, s)| over && section.is_care(*s));
     found.sort_by_key(|(by, step)| (std::cmp::Reverse(*by), *step));
     let words: Vec<String> =
         found.iter().map(|(by, step)| format!("{} by {}", section.steps[*step].title, span(*by))).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     let side = if over { "over" } else { "under" };
-    if words.is_empty() {
-        format!("No step that was called went {side} its plan.")
-    } else {
-        format!("{} plan: {}.", upper(side), list(&words, MOST_FINDINGS))
-    }
+    let told = match (words.is_empty(), care.is_empty()) {
+        (true, true) => format!("No step that was called went {side} its plan."),
+        (true, false) => format!("No other step that was called went {side} its plan."),
+        (false, _) => format!("{} plan: {}.", upper(side), list(&words, MOST_FINDINGS)),
+    };
+    if care.is_empty() { told } else { format!("{told} {CARE}") }
 }
 
 pub fn left(section: &Section, outcome: &Outcome) -> String {
@@ -225,7 +236,7 @@ pub fn cautions(section: &Section) -> String {
 pub fn explain(section: &Section, outcome: &Outcome) -> String {
     let review = reviewed(section, outcome);
     match review.findings.first() {
-        Some(finding) => super::step::explained(section, outcome, finding),
+        Some(finding) => super::step::explained(section, outcome, &review, finding),
         None => "There is no finding to explain.".into(),
     }
 }
