@@ -47,7 +47,7 @@ pub struct Features {
 
 /// Look for the phrase, given as the pronunciations of each of its words, in frames of scores.
 pub fn features_of(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>]) -> Option<Features> {
-    let Path { llr, places, runs, frames: (start, until) } = path::<true>(scores, filler, words)?;
+    let Path { llr, places, runs, frames: (start, until) } = path::<true>(scores, filler, words, false)?;
     let rows: Vec<&[f32]> = filler.rows(&scores.rows).collect();
     let live = &filler.live;
     let said = |(place, from, until): &&(usize, usize, usize)| places.phones[*place] != SILENCE && until > from;

@@ -11,7 +11,7 @@ use super::phrase::{Phrase, PhraseNetwork, Pronunciation};
 use super::posterior::{NONE, PhoneLoop};
 use super::scores::Scores;
 use super::sweep::{Likely, sweep};
-use super::viterbi::{Match, llr, search};
+use super::viterbi::{Match, begun, llr, search};
 use crate::time::RATE;
 use crate::words::Slot;
 use std::collections::BTreeSet;
@@ -148,6 +148,11 @@ impl Verifier {
     /// How well a phrase fits in these frames, about, against the filler (natural log): those frames and the 0.4 s around them are looked at.
     pub fn fit(&self, scores: &Scores, frames: (usize, usize), phrase: &[Vec<Pronunciation>]) -> Option<f32> {
         llr(&around(scores, frames).1, &self.filler, phrase)
+    }
+
+    /// The same for a phrase that may break off behind any of its phones.
+    pub fn begun(&self, scores: &Scores, frames: (usize, usize), phrase: &[Vec<Pronunciation>]) -> Option<f32> {
+        begun(&around(scores, frames).1, &self.filler, phrase)
     }
 
     /// Where in a stretch of scores the phrases would be likeliest.

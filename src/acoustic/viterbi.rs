@@ -76,7 +76,12 @@ pub fn search(scores: &Scores, filler: &Filler, network: &PhraseNetwork) -> Vec<
 
 /// How well a phrase fits some frames against the best without it: a log-likelihood ratio; as [`features_of`] has it, and nothing else.
 pub fn llr(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>]) -> Option<f32> {
-    path::<false>(scores, filler, words).map(|p| p.llr)
+    path::<false>(scores, filler, words, false).map(|p| p.llr)
+}
+
+/// The same where the phrase may break off behind any of its phones.
+pub fn begun(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>]) -> Option<f32> {
+    path::<false>(scores, filler, words, true).map(|p| p.llr)
 }
 
 /// The best path of a phrase through some frames.
@@ -90,11 +95,17 @@ pub(super) struct Path {
     pub(super) frames: (usize, usize),
 }
 
-/// The best place of a phrase, given as the pronunciations of each of its words, in frames of scores. Without `WALK` only its ratio is given, which takes
-/// less time.
-pub(super) fn path<const WALK: bool>(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>]) -> Option<Path> {
+/// The best place of a phrase, given as the pronunciations of each of its words, in frames of scores, or of its beginning where it `breaks_off`. Without `WALK` only
+/// its ratio is given, which takes less time.
+pub(super) fn path<const WALK: bool>(
+    scores: &Scores,
+    filler: &Filler,
+    words: &[Vec<Pronunciation>],
+    breaks_off: bool,
+) -> Option<Path> {
     sayable(words).then_some(())?;
     let (places, ends) = PhoneGraph::of(words);
+    let ends = if breaks_off { (0..places.len()).collect() } else { ends };
     let new = |n: usize| (vec![NEVER; n], vec![NEVER; n]);
     let (mut before, mut before_next) = new(filler.states());
     let (mut after, mut after_next) = new(filler.states());
@@ -158,7 +169,7 @@ pub(super) fn path<const WALK: bool>(scores: &Scores, filler: &Filler, words: &[
 
 /// The frames of each word of a phrase, at its best place: first, and the one after the last.
 pub fn words_of(scores: &Scores, filler: &Filler, words: &[Vec<Pronunciation>]) -> Option<Vec<(usize, usize)>> {
-    let path = path::<true>(scores, filler, words)?;
+    let path = path::<true>(scores, filler, words, false)?;
     let of = |word: usize| {
         let runs =
             path.runs.iter().filter(|(p, ..)| path.places.words[*p] == word && path.places.phones[*p] != SILENCE);
@@ -199,6 +210,22 @@ mod tests {
         for filler in [plain, dear, cheap] {
             assert_eq!(llr(&scores, &filler, &phrase), features_of(&scores, &filler, &phrase).map(|s| s.llr));
         }
+    }
+
+    #[test]
+    fn a_phrase_that_breaks_off_fits_as_its_beginning_does() {
+        let (filler, scores) = (Filler::new(&phones()), scores(12));
+        let phrase = [vec![vec![2, 3].into()], vec![vec![4, 2].into()]];
+        let beginnings = [
+            vec![vec![vec![2].into()]],
+            vec![vec![vec![2, 3].into()]],
+            vec![vec![vec![2, 3].into()], vec![vec![4].into()]],
+        ];
+        let fits = beginnings.iter().map(|p| &p[..]).chain([&phrase[..]]).filter_map(|p| llr(&scores, &filler, p));
+        // A pause behind the first word is a place of its own.
+        let paused = begun(&scores, &filler, &phrase).unwrap();
+        let best = fits.fold(NEVER, f32::max);
+        assert!(paused >= best && paused < best + 1.0, "{paused} {best}");
     }
 
     #[test]

@@ -41,6 +41,7 @@ impl Model {
             verifier.slot_pronunciations(these.flat_map(|(_, slots)| turned(slots)))
         };
         let turned = phrases.iter().map(turned_of).collect();
+        let other_use = verifier.slot_pronunciations(slots.iter().map(|slots| other_use(slots)));
         let kin = vocabulary.kin();
         let varied = |slots: Vec<Slot>| if slots.iter().any(|slot| slot.ways() > 1) { slots } else { vec![] };
         let all = slots;
@@ -50,18 +51,27 @@ impl Model {
             (0..slots.len()).filter(|q| !kin[p].contains(q) && near(&words, &slots[*q])).collect()
         });
         let near = near.collect();
-        let begun = |q: usize| (1..all[q].len()).map(move |n| (q, n));
-        let (whose, begun): (Vec<usize>, Vec<Vec<Slot>>) =
-            (0..all.len()).flat_map(begun).map(|(q, n)| (q, all[q][..n].to_vec())).unzip();
-        let begun = whose.into_iter().zip(verifier.slot_pronunciations(begun)).collect();
+        let all = verifier.slot_pronunciations(all);
         let worded = verifier.slot_pronunciations(slots);
         let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
         let listed = |phrase: usize| phrase < phrases.len() && callout(phrase);
         let network = PhraseNetwork::new(&pronunciations, listed, &carriers);
         let other = PhraseNetwork::new(&worded, callout, &carriers);
         let called = phrases.iter().map(|p| self.called.get(p).copied().unwrap_or_else(|| self.threshold(p))).collect();
-        let worded = Worded { network: other, pronunciations: worded, kin, near, begun };
-        Some(Weighing { verifier, pronunciations, turned, worded, carriers, network, talk, goes_on, length, called })
+        let worded = Worded { network: other, pronunciations: worded, kin, near, all };
+        Some(Weighing {
+            verifier,
+            pronunciations,
+            turned,
+            other_use,
+            worded,
+            carriers,
+            network,
+            talk,
+            goes_on,
+            length,
+            called,
+        })
     }
 }
 
@@ -72,6 +82,8 @@ pub(super) struct Weighing {
     pub(super) pronunciations: Vec<Phrase>,
     /// By phrase: what it is easily taken for, in all wordings: with a word turned into its opposite, and so those that go on behind it.
     turned: Vec<Vec<Phrase>>,
+    /// By phrase: the same behind a word for something else that is done with it.
+    other_use: Vec<Phrase>,
     /// The same phrases in wordings that nobody listed.
     worded: Worded,
     /// Of what may stand in front of a callout; with nothing behind it, it is what a phrase may be taken for.
@@ -95,8 +107,8 @@ struct Worded {
     kin: Vec<Vec<usize>>,
     /// By phrase: those whose wordings it is easily taken for a part of: they begin with its first word, or hold all of its words.
     near: Vec<Vec<usize>>,
-    /// What is said of a phrase, in any of its wordings, when its end is still to come, each with that phrase.
-    begun: Vec<(usize, Phrase)>,
+    /// By phrase: in all its wordings, also where it has no others.
+    all: Vec<Phrase>,
 }
 
 /// The evidence from which on a callout in a wording that nobody listed counts as called: there are many of those, and some sound like talk.
@@ -270,33 +282,38 @@ impl Weighing {
     }
 
     /// Whether the beginning of another phrase, in any wording, fits better where one was found: in "removing the massage cream" a speaker may stop
-    /// before "cream", and "removing the massage" is somewhat like "removing the mask".
+    /// before "cream", and in "apply the steam towel" there is a stop in "steam". Up to there they are somewhat like "removing the mask", "apply the mask".
     pub(super) fn begins_another(&self, scores: &Scores, hit: &Match, worded: bool) -> bool {
         let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
-        let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &[carrier, phrase].concat());
-        let mine = if worded { &self.worded.pronunciations } else { &self.pronunciations };
-        let Some(mine) = fit(&mine[hit.phrase]) else { return false };
+        let (mine, frames) =
+            (if worded { &self.worded.pronunciations } else { &self.pronunciations }, (hit.from, hit.until));
+        let Some(mine) = self.verifier.fit(scores, frames, &[carrier, &mine[hit.phrase]].concat()) else {
+            return false;
+        };
         let kin = &self.worded.kin[hit.phrase];
-        let others = self.worded.begun.iter().filter(|(whose, _)| !kin.contains(whose)).map(|(_, phrase)| phrase);
-        others.filter_map(fit).any(|other| other > mine)
+        let others = self.worded.all.iter().enumerate().filter(|(phrase, _)| !kin.contains(phrase));
+        let begun = |phrase: &Phrase| self.verifier.begun(scores, frames, &[carrier, phrase].concat());
+        others.filter_map(|(_, phrase)| begun(phrase)).any(|other| other > mine)
     }
 
     /// The phrase of which another wording, which nobody listed, fits best there, with what is around it, and better than what was found: "removing the
     /// mask" is found in "removing the massage cream", and "massage cream" is too.
     fn part_of(&self, scores: &Scores, hit: &Match, features: &Features) -> Option<usize> {
         let Worded { pronunciations, near, .. } = &self.worded;
-        let wide = (hit.from.saturating_sub(WIDER), (hit.until + WIDER).min(scores.frames()));
-        let fit = |phrase: &usize| Some((*phrase, self.verifier.fit(scores, wide, &pronunciations[*phrase])?));
+        let fit =
+            |phrase: &usize| Some((*phrase, self.verifier.fit(scores, wide(scores, hit), &pronunciations[*phrase])?));
         let best = near[hit.phrase].iter().filter_map(fit).max_by(|a, b| a.1.total_cmp(&b.1));
         best.filter(|(_, llr)| *llr > features.llr).map(|(phrase, _)| phrase)
     }
 
     /// Whether what was found fits worse there, with what is around it, than with one of its words turned into the opposite: "gloves off" holds most of
-    /// "gloves on", and its end lies behind the place of that.
+    /// "gloves on", and its end lies behind the place of that. Likewise with what else may be done with it in front: who tests the steam towel hasn't applied it.
     fn is_turned(&self, scores: &Scores, hit: &Match, features: &Features) -> bool {
         let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
         let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &[carrier, phrase].concat());
-        self.turned[hit.phrase].iter().filter_map(fit).any(|turned| turned > features.llr)
+        let other_use = || self.verifier.fit(scores, wide(scores, hit), &self.other_use[hit.phrase]);
+        let turned = self.turned[hit.phrase].iter().filter_map(fit);
+        turned.chain(std::iter::once_with(other_use).flatten()).any(|turned| turned > features.llr)
     }
 
     fn measured(
@@ -322,6 +339,23 @@ pub(super) fn sample(from: SampleIndex, frame: usize) -> SampleIndex {
 /// The frame at a place, of scores that begin at `from`; the first or their end where it lies outside.
 pub(super) fn frame(from: SampleIndex, scores: &Scores, at: SampleIndex) -> usize {
     ((at.0.saturating_sub(from.0) as usize).saturating_sub(LEAD) / HOP).min(scores.frames())
+}
+
+/// The frames in which what a finding may be a part of is looked for.
+fn wide(scores: &Scores, hit: &Match) -> (usize, usize) {
+    (hit.from.saturating_sub(WIDER), (hit.until + WIDER).min(scores.frames()))
+}
+
+/// What is done with a thing whose name alone is called when it is applied.
+const OTHER_USES: &str = "remove removing removed take taking test testing tested prepare preparing get getting";
+
+/// A phrase, given by what may be said for each of its words, behind one of those.
+fn other_use(slots: &[Slot]) -> Vec<Slot> {
+    let done = Slot { words: OTHER_USES.split(' ').map(str::to_string).collect(), ..Slot::of("") };
+    let [off, the] = ["off", "the"].map(|word| Slot { may_lack: true, ..Slot::of(word) });
+    // What may be left out in front of a phrase is "the", too.
+    let rest = slots.iter().skip_while(|slot| slot.may_lack).cloned();
+    [done, off, the].into_iter().chain(rest).collect()
 }
 
 /// Whether some words begin like a phrase, given by what may be said for each of its words, or are a part of it.
