@@ -192,6 +192,12 @@ impl Outcome {
             called: self.called.clone(),
             // What is told afterwards answers no drop.
             dropped: if self.told { vec![] } else { self.dropped.clone() },
+            // Nor was it told in the phase that it speaks of.
+            phases: if self.told {
+                vec![]
+            } else {
+                self.phases.iter().map(|(from, end)| (*from, end.map(|e| e.0))).collect()
+            },
             cues: self.cues.clone(),
             perhaps: self.perhaps.clone(),
             claims: self.claims(),

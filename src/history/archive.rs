@@ -116,7 +116,11 @@ const STEPS: [Column; 15] = [
     column("perhaps", Kind::Truth, "the second listen found something like its callout"),
     maybe("turn", Kind::Int, "of the steps called, this was the nth, from 1"),
     maybe("at_ms", Kind::Long, "when it was called, after the clock's start and without pauses"),
-    maybe("took_ms", Kind::Long, "until the next callout of another step, without pauses"),
+    maybe(
+        "took_ms",
+        Kind::Long,
+        "until the next callout of another step, a mishap or the end of its phase, without pauses",
+    ),
 ];
 
 const FINDINGS: [Column; 9] = [

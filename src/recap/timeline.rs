@@ -59,7 +59,7 @@ pub(super) fn table(run: &RunView) -> Markup {
         table {
             caption { "Steps as they were called, and those that were not. "
                 @if only_hygiene(run.section) { "Only hands and labels were listened for, so how long they took isn't known." }
-                @else { "A step lasts from its first callout to the next of another step; a dash: the section plans no minutes, or it is care, which may take longer." } }
+                @else { "A step lasts from its first callout to the next of another step, a mishap or the end of its phase; a dash: the section plans no minutes, or it is care, which may take longer." } }
             thead { tr { th scope="col" { "Step" } th scope="col" { "Called" } th scope="col" { "Took" } th scope="col" { "Plan" } th scope="col" { "Over or under" } } }
             tbody {
                 @for Row { step, care, how } in rows(run) {
@@ -151,7 +151,7 @@ pub(super) fn timeline(run: &RunView) -> Markup {
     html! {
         div.chart role="img" aria-labelledby="timeline-name timeline-words" {
             span.unseen id="timeline-name" { "Timeline of the steps." }
-            span.unseen id="timeline-words" { "Each step's bar runs from its callout to the next; an upright stroke shows the plan. The table below holds the same numbers." }
+            span.unseen id="timeline-words" { "Each step's bar runs from its callout for as long as it took; an upright stroke shows the plan. The table below holds the same numbers." }
             span.gap {} div.track.words { svg {
                 @for (at, name) in &axis.marks {
                     text x=(percent(axis.x(*at))) y=(if *name == "limit" { 12 } else { 26 }) text-anchor=(anchor(axis.x(*at))) { (name) }
@@ -162,7 +162,7 @@ pub(super) fn timeline(run: &RunView) -> Markup {
                 @for at in axis.lines() { text x=(percent(axis.x(at))) y="14" text-anchor=(anchor(axis.x(at))) { (at) } }
             } }
         }
-        p.soft { "Bars: from a callout to the next. Upright strokes: the plan, where the section has one. Brick bars took more than twice the plan; care (what is critical, for the hands, or protects somebody) is never too slow." }
+        p.soft { "Bars: from a callout, as long as the step took. Upright strokes: the plan, where the section has one. Brick bars took more than twice the plan; care (what is critical, for the hands, or protects somebody) is never too slow." }
     }
 }
 

@@ -4,6 +4,13 @@ use super::{Called, Facts, Finding};
 use crate::section::{DropAnswer, Section, Step};
 use crate::time::SampleIndex;
 
+/// Where mishaps were called.
+pub(super) fn begun(section: &Section, facts: &Facts) -> Vec<SampleIndex> {
+    let is_one = |say: &String| section.events.iter().any(|e| !e.answered_by.is_empty() && e.say.contains(say));
+    let others = facts.called.iter().filter(|c| is_one(&c.say)).map(|c| c.at);
+    facts.dropped.iter().copied().chain(others).collect()
+}
+
 /// Callouts that answer a mishap, by place among those called, and what was not answered; in a run that was cut short it might have
 /// been answered yet.
 pub(super) fn answered(section: &Section, facts: &Facts) -> (Vec<usize>, Vec<Finding>) {

@@ -33,7 +33,7 @@ use crate::section::{Order, Section};
 use crate::time::{Ms, Pauses, SampleIndex};
 use serde::Serialize;
 use stood::Stood;
-use trace::{Trace, ends, trace};
+use trace::{Trace, ends, lasted, trace};
 
 /// One callout of a run that counted.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -63,9 +63,10 @@ pub struct StepTime {
     pub step: usize,
     /// Onset of its first callout.
     pub at: SampleIndex,
-    /// Onset of the next callout of another step, or the end.
+    /// Onset of the next callout of another step, or of a mishap behind which it wasn't called again; the end of its phase where that
+    /// came sooner.
     pub until: SampleIndex,
-    /// From the one to the other, pauses left out.
+    /// From the one to the other; pauses are left out, and what lies between a mishap and the step called again.
     pub took: Ms,
 }
 
@@ -76,6 +77,8 @@ pub struct Facts {
     pub called: Vec<Called>,
     /// Items dropped, by onset.
     pub dropped: Vec<SampleIndex>,
+    /// Where each phase that was begun started, and where it ended; empty where that means nothing.
+    pub phases: Vec<(SampleIndex, Option<SampleIndex>)>,
     /// Cues given, as the gated step, by place, and the end of its cue.
     pub cues: Vec<(usize, SampleIndex)>,
     /// What the second listen found: a step, by place, and where it was perhaps called.
@@ -121,7 +124,7 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     let Facts { called, cues, perhaps, claims, pauses, cut, end, .. } = facts;
     let (answers, mut findings) = mishap::answered(section, facts);
     let Trace { steps: found, skipped, repeats, spare, stands, cheapest, findings: misplaced } =
-        trace(section, called, &answers);
+        trace(section, facts, &answers);
     findings.extend(misplaced);
     let before = Order::of(section).all_before();
     let reached = |step: usize| !*cut || found.iter().any(|&(later, ..)| before[later].has(step));
@@ -173,20 +176,24 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     };
     let broken = rule::broken(section, (&work(&repeats), &work(&[])), *end, *cut, &missed);
     missed.extend(broken);
-    let mut steps: Vec<StepTime> = found
-        .into_iter()
-        .map(|(step, first, last)| {
-            let (at, until) = (called[first].at, ends(section, called, last, *end));
-            StepTime { step, at, until, took: pauses.clock(at, until) }
-        })
-        .collect();
+    let mishaps = mishap::begun(section, facts);
+    let mut steps = vec![];
+    let mut short = vec![];
+    for (step, first, last) in found {
+        let (at, next) = (called[first].at, ends(section, called, last, *end));
+        let own = called.iter().zip(&stands).filter(|(_, stands)| **stands == Some(step));
+        let calls: Vec<SampleIndex> = own.map(|(c, _)| c.at).collect();
+        let (took, until) = lasted(facts, &calls, &mishaps, next);
+        steps.push(StepTime { step, at, until, took });
+        // What has to last goes on in a pause, in a mishap and behind its phase, and a step that was going on when the run was cut short
+        // might have lasted yet.
+        let least = section.steps[step].at_least;
+        if least.is_some_and(|least| next.since(at) < least) && !(*cut && next == *end) {
+            short.push(Finding::TooShort { step, at, took: pauses.clock(at, next) });
+        }
+    }
     steps.sort_by_key(|time| (time.at, time.step));
-    // What has to last goes on in a pause, and a step that was going on when the run was cut short might have lasted yet.
-    let short = |t: &StepTime| {
-        let least = section.steps[t.step].at_least?;
-        let short = t.until.since(t.at) < least && !(*cut && t.until == *end);
-        short.then_some(Finding::TooShort { step: t.step, at: t.at, took: t.took })
-    };
-    missed.extend(steps.iter().filter_map(short));
+    short.sort_by_key(|finding| finding.at());
+    missed.extend(short);
     Review { steps, findings: missed, unsettled: !cheapest, not_reached, cut: *cut }
 }

@@ -1,8 +1,8 @@
 //! What each callout of a run stands for: a step, the same step once more, or nothing that the section has.
 
-use super::{Alignment, Called, Finding, Move, align};
+use super::{Alignment, Called, Facts, Finding, Move, align};
 use crate::section::Section;
-use crate::time::SampleIndex;
+use crate::time::{Ms, SampleIndex};
 
 /// Callouts, told apart.
 pub struct Trace {
@@ -30,9 +30,17 @@ fn for_a_step(section: &Section, say: &str) -> bool {
     (0..section.steps.len()).any(|step| announces(section, step, say))
 }
 
+/// Whether a callout came in another phase than all of its steps have.
+fn stray(section: &Section, facts: &Facts, called: &Called) -> bool {
+    let phase = facts.phases.iter().rposition(|(from, _)| *from <= called.at);
+    let at_home = |step| announces(section, step, &called.say) && Some(section.steps[step].phase) == phase;
+    phase.is_some() && !(0..section.steps.len()).any(at_home)
+}
+
 /// The cheapest explanation, and the places of the callouts explained. What answers a mishap, as hands washed do for a dropped item, was
 /// called all the same: where it is also a step that the section has there, it counts for both; where it isn't, it stands for none.
-fn explained(section: &Section, called: &[Called], answers: &[usize]) -> (Alignment, Vec<usize>) {
+fn explained(section: &Section, facts: &Facts, answers: &[usize]) -> (Alignment, Vec<usize>) {
+    let called = &facts.called;
     let aligned = |places: &[usize]| {
         let says: Vec<&str> = places.iter().map(|&i| called[i].say.as_str()).collect();
         align(section, &says)
@@ -53,12 +61,41 @@ fn explained(section: &Section, called: &[Called], answers: &[usize]) -> (Alignm
             (best, places) = (tried, more);
         }
     }
+    // Between two that cost the same, the one to blame is the callout outside its own phase.
+    let strays: Vec<usize> = places.iter().copied().filter(|&p| stray(section, facts, &called[p])).collect();
+    let believed = |alignment: &Alignment| {
+        let of_stray = |m: &&Move| matches!(**m, Move::Called { event, .. } if strays.contains(&places[event]));
+        alignment.moves.iter().filter(of_stray).count()
+    };
+    for &place in &strays {
+        if best.cost == 0 {
+            break;
+        }
+        let others: Vec<usize> = places.iter().copied().filter(|&p| p != place).collect();
+        let tried = without(aligned(&others), others.partition_point(|&p| p < place));
+        if tried.cost <= best.cost && believed(&tried) < believed(&best) {
+            best = tried;
+        }
+    }
     (best, places)
 }
 
+/// An explanation of the other callouts as one of all: the callout at `left_out` is one too many.
+fn without(mut alignment: Alignment, left_out: usize) -> Alignment {
+    for step_move in &mut alignment.moves {
+        if let Move::Called { event, .. } | Move::Extra(event) = step_move {
+            *event += usize::from(*event >= left_out);
+        }
+    }
+    alignment.moves.push(Move::Extra(left_out));
+    alignment.cost += 1;
+    alignment
+}
+
 /// Tell the callouts of a run apart; `answers` are those, by place, that answer a mishap.
-pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
-    let (alignment, places) = explained(section, called, answers);
+pub fn trace(section: &Section, facts: &Facts, answers: &[usize]) -> Trace {
+    let called = &facts.called;
+    let (alignment, places) = explained(section, facts, answers);
     let mut stands: Vec<Option<usize>> = vec![None; places.len()];
     let mut skipped = vec![];
     for step_move in &alignment.moves {
@@ -113,9 +150,27 @@ pub fn trace(section: &Section, called: &[Called], answers: &[usize]) -> Trace {
     found
 }
 
-/// Where a step ends: at the first callout behind its own that announces another one, or at the end.
+/// Where another step begins: at the first callout behind the one at `last` that announces one, or at the end.
 pub fn ends(section: &Section, called: &[Called], last: usize, end: SampleIndex) -> SampleIndex {
     let own = called[last].at;
     let others = called[last + 1..].iter().filter(|c| c.at > own && for_a_step(section, &c.say));
     others.map(|c| c.at).chain([end]).filter(|at| *at > own).min().unwrap_or(own)
+}
+
+/// How long a step lasted that was called at each of `calls`, pauses left out, and where it ended: with its phase at the latest,
+/// and before `end`, where another step begins. From a mishap to its next callout it is left out: what answers a mishap is no part of it.
+pub fn lasted(facts: &Facts, calls: &[SampleIndex], mishaps: &[SampleIndex], end: SampleIndex) -> (Ms, SampleIndex) {
+    let behind = |from: SampleIndex| mishaps.iter().copied().filter(move |at| *at > from).min();
+    let mut from = calls[0];
+    let phase = facts.phases.iter().filter_map(|(_, end)| *end).filter(|end| *end > from).min();
+    let end = phase.map_or(end, |phase| end.min(phase));
+    let mut took = Ms(0);
+    loop {
+        let until = behind(from).map_or(end, |mishap| end.min(mishap));
+        took = took + facts.pauses.clock(from, until);
+        match calls.iter().find(|at| (until..end).contains(at)) {
+            Some(again) => from = *again,
+            None => return (took, until),
+        }
+    }
 }

@@ -117,6 +117,15 @@ impl Session {
         }
     }
 
+    /// What was claimed last of one of these steps is no longer claimed.
+    fn unclaim(&mut self, name: &str, steps: &[usize]) -> String {
+        let claims = self.outcome.claims();
+        let claimed = claims.iter().rev().find(|(s, claimed)| steps.contains(s) && *claimed != Claimed::NotCalled);
+        let Some(&(step, _)) = claimed else { return format!("I have no callout for {name}.") };
+        self.outcome.corrections.push(Correction::Claim { step, claimed: Claimed::NotCalled });
+        format!("Noted, as not called: {}.", self.section.steps[step].title)
+    }
+
     fn strike(&mut self, name: &str) -> String {
         let steps = names(&self.section).remove(name).unwrap_or_default();
         let ours = |say: &str| steps.iter().any(|s| self.section.steps[*s].say.iter().any(|own| own == say));
@@ -128,7 +137,7 @@ impl Session {
                 let stays = if kept(&self.section, &self.outcome).is_empty() { "" } else { " What is critical stays." };
                 text + stays
             }
-            None => format!("I have no callout for {name}."),
+            None => self.unclaim(name, &steps),
         }
     }
 }

@@ -198,6 +198,28 @@ fn corrections_after_the_recap_change_what_is_told_and_can_be_taken_back() {
     assert!(run.said.last().unwrap().starts_with("I have sanitize as called"), "{:?}", run.said.last());
 }
 
+/// "That was the toner", then "not the toner": it stands as it did before.
+#[test]
+fn a_claim_is_taken_back_by_its_name() {
+    let mut run = Run::without(&["toner"]);
+    run.says(Afterwards::No);
+    let step = run.step("toner");
+    run.says(Afterwards::Not("toner".into()));
+    assert_eq!(run.said.last().unwrap(), "I have no callout for toner.");
+    for claim in [Afterwards::Called("toner".into()), Afterwards::CalledNot("toner".into())] {
+        run.says(claim);
+        assert!(matches!(run.findings()[..], [Finding::ClaimedAfterwards { .. }]), "{:?}", run.findings());
+        let calls = run.session.outcome().called.len();
+        run.says(Afterwards::Not("toner".into()));
+        assert_eq!(run.said.last().unwrap(), "Noted, as not called: toner.");
+        assert_eq!(run.findings(), [Finding::NotCalled { step }]);
+        assert_eq!(run.session.outcome().called.len(), calls);
+    }
+    run.replays();
+    run.says(Afterwards::Undo);
+    assert!(matches!(run.findings()[..], [Finding::ClaimedAfterwards { called: false, .. }]), "{:?}", run.findings());
+}
+
 /// What somebody says afterwards makes nothing safe that was heard to be unsafe, and no critical step called.
 #[test]
 fn nothing_critical_is_talked_away() {

@@ -68,7 +68,7 @@ minutes = 0.5
 after = ["mask"]
 "#;
 
-/// The clock starts at 100 s. Called on it: the drape at 10 s, hands at 30, cleanse at 60, mask at 150, the mask off at 300. An item drops at 200. It
+/// The clock starts at 100 s. Called on it: the drape at 10 s, hands at 30, cleanse at 60, mask at 150, the mask off at 300. An item drops at 5. It
 /// is held from 320 for 20 s, and 340 are on the clock at the finish. Toner is never called.
 fn run() -> Session {
     let mut session = Session::new(authoring::read(SECTION).0.unwrap(), Mode::Coach);
@@ -80,10 +80,10 @@ fn run() -> Session {
     session.handle(at(90), &Event::SpeechEnded(0));
     session.handle(at(92), &Event::TimerFired(Timer::Gap));
     session.handle(at(100), &Event::SpeechEnded(1));
+    session.handle(at(106), &heard(105, Meaning::Command(Command::DroppedItem)));
     for (seconds, say) in [(110, "body drape"), (130, "sanitize hands"), (160, "cleanse"), (250, "mask")] {
         session.handle(at(seconds + 1), &heard(seconds, Meaning::Callout(say.into())));
     }
-    session.handle(at(301), &heard(300, Meaning::Command(Command::DroppedItem)));
     session.handle(at(401), &heard(400, Meaning::Callout("remove the mask".into())));
     session.handle(at(421), &heard(420, Meaning::Command(Command::Pause)));
     session.handle(at(441), &heard(440, Meaning::Command(Command::Resume)));

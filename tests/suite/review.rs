@@ -1,6 +1,7 @@
 //! A run explained: perfect runs say nothing, and each single fault says exactly itself.
 
 use crate::section::{SHIPPED, shipped};
+use stepbell::outcome::Ending;
 use stepbell::review::{Called, Claimed, Facts, Finding, Review, align, review, search_targets};
 use stepbell::section::{DropAnswer, Section};
 use stepbell::time::{Ms, SampleIndex};
@@ -155,6 +156,104 @@ fn each_step_repeated_is_no_finding_and_lasts_from_its_first_callout() {
         }
     }
     crate::figure("mutations: one step called twice or three times, no finding", tried, "333", tried == 333);
+}
+
+/// What a step is told to have taken.
+fn took(review: &Review, step: usize) -> Ms {
+    review.steps.iter().find(|t| t.step == step).unwrap().took
+}
+
+/// What the proctor says between two phases, and the wait for the next one, belong to no step.
+#[test]
+fn a_step_lasts_no_longer_than_its_phase() {
+    let section = shipped("nails/water-manicure");
+    let steps = perfect(&section);
+    let mut outcome = crate::verdict::lived(&section, &steps);
+    let last = steps.iter().rposition(|&s| section.steps[s].phase == 0).unwrap();
+    let at = outcome.called[last].at;
+    let ended = |at| Some((at, Ending::Finished));
+    let second = (at + Ms(15_000), ended(at + Ms(40_000)));
+    outcome.phases = vec![(SampleIndex(0), ended(at + Ms(5_000))), second, (at + Ms(50_000), outcome.ended)];
+    let review = stepbell::recap::reviewed(&section, &outcome);
+    assert_eq!(review.findings, []);
+    assert_eq!((took(&review, steps[last]), took(&review, steps[last + 1])), (Ms(5_000), Ms(10_000)));
+    assert_eq!(took(&review, steps[last - 1]), Ms(30_000));
+}
+
+/// From a mishap on a step is not at work, until it is called again.
+#[test]
+fn what_answers_a_mishap_is_no_part_of_a_step() {
+    for (name, _) in SHIPPED {
+        let section = shipped(name);
+        let steps = perfect(&section);
+        for (i, &step) in steps.iter().enumerate() {
+            let dropped = SampleIndex::from_seconds(30.0 * (i + 1) as f64 + 5.0);
+            let review = run(&section, &steps, &[dropped]);
+            assert_eq!(took(&review, step), Ms(5_000), "{name}, {}", section.steps[step].id);
+            let others = review.steps.iter().filter(|t| t.step != step && t.step != *steps.last().unwrap());
+            assert!(others.clone().all(|t| t.took == Ms(30_000)), "{name}");
+        }
+    }
+    let section = shipped("station-set-up");
+    let mut steps = perfect(&section);
+    let step = section.steps.iter().position(|s| s.id == "universal").unwrap();
+    let i = steps.iter().position(|s| *s == step).unwrap();
+    steps.insert(i, step);
+    let mut facts = facts(&section, &steps, &[]);
+    let at = facts.called[i].at;
+    facts.dropped = vec![at + Ms(5_000), at + Ms(10_000)];
+    assert_eq!(took(&review(&section, &facts), step), Ms(35_000));
+    facts.dropped.clear();
+    assert_eq!(took(&review(&section, &facts), step), Ms(60_000));
+    facts.called.insert(i + 2, Called { say: "torn glove".into(), at: at + Ms(40_000) });
+    assert_eq!(took(&review(&section, &facts), step), Ms(40_000));
+}
+
+/// Neither the end of its phase nor a mishap makes too short what goes on by itself.
+#[test]
+fn what_has_to_last_is_not_cut_by_a_phase_or_a_mishap() {
+    let mut section = shipped("station-set-up");
+    let steps = perfect(&section);
+    let (step, least) = (section.steps.iter().position(|s| s.id == "contact-time").unwrap(), Ms(600_000));
+    section.steps[step].at_least = Some(least);
+    let i = steps.iter().position(|s| *s == step).unwrap();
+    let mut facts = facts(&section, &steps, &[]);
+    let at = facts.called[i].at;
+    facts.dropped = vec![at + Ms(1_000)];
+    facts.phases = vec![(SampleIndex(0), Some(at + Ms(5_000))), (at + Ms(6_000), None)];
+    let short = |facts: &Facts| {
+        let findings = review(&section, facts).findings;
+        findings.into_iter().find(|f| matches!(f, Finding::TooShort { .. }))
+    };
+    assert_eq!(short(&facts), Some(Finding::TooShort { step, at, took: Ms(30_000) }));
+    facts.called[i + 1..].iter_mut().for_each(|c| c.at = c.at + least);
+    assert_eq!(short(&facts), None);
+    assert_eq!(took(&review(&section, &facts), step), Ms(1_000));
+}
+
+/// Hands in their own phase, then what was to be laid out before it: that is what came out of order.
+#[test]
+fn a_step_called_outside_its_phase_is_the_one_out_of_order() {
+    let section = shipped("additional/lash-bands");
+    let mut steps = perfect(&section);
+    steps.swap(0, 1);
+    let mut facts = facts(&section, &steps, &[]);
+    facts.phases = vec![(SampleIndex(0), Some(SampleIndex(10))), (SampleIndex(20), None)];
+    let found = review(&section, &facts);
+    let lay_out = section.steps.iter().position(|s| s.id == "lay-out-lashes").unwrap();
+    assert_eq!(found.findings, [Finding::OutOfOrder { step: lay_out, at: facts.called[1].at }]);
+    assert_ne!(found.findings, run(&section, &steps, &[]).findings, "by the words alone it could be either");
+    let says = stepbell::recap::section_says(&section, &found, &found.findings[0]);
+    assert!(says.starts_with("The section has it before: sanitise hands"), "{says}");
+    // Where the end of the first phase was never called, its clock says nothing of what came out of order behind it.
+    for i in 1..steps.len() - 1 {
+        let mut steps = perfect(&section);
+        steps.swap(i, i + 1);
+        let without = run(&section, &steps, &[]);
+        let mut facts = self::facts(&section, &steps, &[]);
+        facts.phases = vec![(SampleIndex(0), None)];
+        assert_eq!(review(&section, &facts), without);
+    }
 }
 
 /// Gone back to after hands were washed for a dropped item, a step goes on; gone back to after another step, it is one too many.
