@@ -165,6 +165,46 @@ fn a_protection_that_was_never_called_is_told_where_nothing_else_tells_it() {
     assert_eq!(recap::reviewed(&drill, &lived(&["insert the needle"])).findings, []);
 }
 
+/// A pair over two steps of a loop is kept or broken by each turn.
+#[test]
+fn a_pair_over_a_loops_steps_is_judged_by_turn() {
+    let ears = |after: &str, ear: &str| {
+        format!(
+            "[[step]]\nid = 'clean'\ntitle = 'clean {{item}}'\nsay = ['clean the {ear}']\n\
+             [[step]]\nid = 'pierce'\ntitle = 'pierce {{item}}'\nsay = ['pierce the {ear}']\n\
+             [[step]]\nid = 'mirror'\ntitle = 'mirror'\nsay = ['show the mirror']\n\
+             [[loop]]\nid = 'ears'\nover = ['left', 'right']\nsteps = ['clean', 'pierce']\n{after}"
+        )
+    };
+    let tables = ears(&pair("clean", "pierce").replace("['pierce']", "['pierce', 'mirror']"), "{item} ear");
+    let late = "Critical: \u{201c}pierce right\u{201d} was called at 1 minute 30 seconds, before \u{201c}clean right\u{201d}. Harm.";
+    let run = |ears: [&'static str; 4]| ears.into_iter().chain(["show the mirror"]).collect::<Vec<_>>();
+    let late_run = run(["clean the left ear", "pierce the left ear", "pierce the right ear", "clean the right ear"]);
+    assert_eq!(told(&tables, &late_run), [late]);
+    for right in [
+        ["clean the left ear", "pierce the left ear", "clean the right ear", "pierce the right ear"],
+        ["clean the right ear", "clean the left ear", "pierce the left ear", "pierce the right ear"],
+    ] {
+        assert_eq!(told(&tables, &run(right)), [""; 0]);
+    }
+    // What is outside the loop is safe behind any turn.
+    let early = ["clean the left ear", "show the mirror", "pierce the left ear"];
+    let early = [&early[..], &["clean the right ear", "pierce the right ear"]].concat();
+    assert_eq!(told(&tables, &early), [""; 0]);
+    // A turn that was not cleaned at all is told as that, and the other one by itself.
+    let missing = ["pierce the left ear", "clean the left ear", "pierce the right ear", "show the mirror"];
+    let missing = told(&tables, &missing);
+    assert!(missing[0].contains("pierce left") && missing[0].contains("before \u{201c}clean left"), "{missing:?}");
+    assert!(missing.len() == 2 && missing[1].contains("not called: clean right"), "{missing:?}");
+    // Where the turns have the same words, one can't be told from the other.
+    let alike = ears(&pair("clean", "pierce"), "ear");
+    let shared = ["clean the ear", "pierce the ear", "pierce the ear", "clean the ear", "show the mirror"];
+    assert!(!told(&alike, &shared).iter().any(|t| t.contains("before")));
+    // An order that puts each turn the wrong way round is seen in the file.
+    let against = tables.replacen("say = ['clean", "after = ['pierce']\nsay = ['clean", 1);
+    assert!(authoring::read(&format!("{HEAD}{against}")).1.iter().any(|p| p.code == "S053"));
+}
+
 /// What the proctor says and the recap shows has its placeholders filled, wherever a file may have them.
 #[test]
 fn placeholders_are_filled_in_every_text_that_is_said() {
