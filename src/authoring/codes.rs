@@ -123,6 +123,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "A [[word]] names one word and its sounds in the phones of CMUdict, without stress: word = \"gua\", sounds = \"G W AA\". Give one for a word of a callout that is said otherwise than it is spelt.",
     ),
     (
+        "S043",
+        "A critical step that may be left out",
+        "`critical` says that leaving a step out can fail the section. One that is `optional`, or one of a choice, may be left out: nobody is told so of it.",
+    ),
+    (
         "S050",
         "Too many rules",
         "At most 200 rules can be followed side by side. A rule may speak of a loop's step, which stands for all its turns, or of `any`.",

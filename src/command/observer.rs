@@ -120,7 +120,7 @@ fn criteria(section: &Section, outcome: &Outcome, review: &Review, ticks: &BTree
         let seen = if tick.seen { "seen" } else { "not seen" };
         if claim == Claim::CantBeHeard {
             answered += 1;
-            points += if tick.seen { criterion.points } else { 0 };
+            points += if tick.seen { u64::from(criterion.points) } else { 0 };
             outln!("  {} {}: {seen} by the observer", criterion.id, criterion.text);
         } else if (claim == Claim::Claimed) != tick.seen {
             outln!("  {} {}: {}, but {seen}", criterion.id, criterion.text, claim.in_words());

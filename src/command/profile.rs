@@ -25,13 +25,20 @@ pub fn read(runs: &Path, model: &str) -> Result<Profile, Failure> {
         Err(e) if e.kind() == std::io::ErrorKind::NotADirectory => return Err(super::runs::none(runs)),
         Err(e) => return Err(failure(&e)),
     };
-    let profile: Profile = toml::from_str(&text).map_err(|e| failure(&e))?;
+    let profile: Profile = toml::from_str(&text).map_err(|e| {
+        let line = e.span().map_or(0, |span| text[..span.start].matches('\n').count()) + 1;
+        failure(&format!("line {line}: {}", e.message().trim().lines().next().unwrap_or("not TOML")))
+    })?;
     if profile.version != VERSION {
         return Err(failure(&format!("is of version {}, this program reads {VERSION}", profile.version)));
     }
     if profile.model != model {
         outln!("{} was made with another model and is left aside: enrol again.", path.display());
         return Ok(Profile::default());
+    }
+    // Nothing is that sure, or anything: what was called would be told as not called, or the other way round.
+    if let Some(odd) = profile.callouts.iter().find(|c| !(0.0..=1.0).contains(&c.called)) {
+        return Err(failure(&format!("`called` of \"{}\" is {:?}; it is 0 to 1", odd.say, odd.called)));
     }
     Ok(profile)
 }
@@ -71,6 +78,23 @@ pub fn confirmed(
 mod tests {
     use super::*;
     use crate::outcome::Correction;
+
+    #[test]
+    fn a_threshold_out_of_range_is_refused_and_a_broken_profile_says_why() {
+        let folder = tempfile::tempdir().unwrap();
+        let read = |rest: &str| {
+            let text = format!("version = {VERSION}\nmodel = \"ours\"\nmade = \"\"\n{rest}");
+            std::fs::write(path(folder.path()), text).unwrap();
+            super::read(folder.path(), "ours").map_err(|e| e.message)
+        };
+        for called in ["1e300", "-5.0", "nan", "1.01"] {
+            let told = read(&format!("[[callout]]\nsay = \"toner\"\ncalled = {called}\n"));
+            assert!(told.as_ref().is_err_and(|e| e.contains("toner") && e.contains("0 to 1")), "{called}: {told:?}");
+        }
+        assert_eq!(read("[[callout]]\nsay = \"toner\"\ncalled = 0.6\n").unwrap().callouts.len(), 1);
+        let told = read("[[callout]]\nsay = \"toner\"\ncaled = 0.6\n").unwrap_err();
+        assert!(told.contains("line 6: ") && told.contains("caled"), "{told}");
+    }
 
     #[test]
     fn what_is_confirmed_counts_from_then_on_and_nothing_else_does() {

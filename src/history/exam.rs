@@ -53,7 +53,7 @@ fn marked(history: &History, sections: &[Option<usize>], mark: u8) -> Option<Mar
     let (mut reached, mut missed) = (0, 0);
     for _ in 0..DRAWS {
         let drawn: Vec<Points> = scored.iter().map(|points| points[drawn(points.len(), &mut chance)]).collect();
-        let sum = |of: fn(&Points) -> u32| drawn.iter().map(of).sum::<u32>();
+        let sum = |of: fn(&Points) -> u64| drawn.iter().map(of).sum::<u64>();
         let score = Score::against(Some(mark), true, (sum(|p| p.got), sum(|p| p.unheard), sum(|p| p.of)));
         reached += usize::from(score.passed == Some(true));
         missed += usize::from(score.below_mark);
@@ -80,7 +80,7 @@ mod tests {
     use super::*;
 
     /// Runs of two sections, each with these points.
-    fn two(points: [(u32, u32, u32); 2]) -> History {
+    fn two(points: [(u64, u64, u64); 2]) -> History {
         let about = |id: &str| About {
             id: id.into(),
             title: id.into(),

@@ -88,11 +88,11 @@ pub struct StepAbout {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Points {
     /// Of what was called.
-    pub got: u32,
+    pub got: u64,
     /// Of what can't be heard: an observer gives or refuses them.
-    pub unheard: u32,
+    pub unheard: u64,
     /// All that the section gives.
-    pub of: u32,
+    pub of: u64,
 }
 
 /// One run, as history has it.

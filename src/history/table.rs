@@ -102,6 +102,12 @@ impl From<u32> for Cell {
     }
 }
 
+impl From<u64> for Cell {
+    fn from(number: u64) -> Cell {
+        Cell::from(number as usize)
+    }
+}
+
 impl<T: Into<Cell>> From<Option<T>> for Cell {
     fn from(value: Option<T>) -> Cell {
         value.map_or(Cell::Empty, Into::into)

@@ -98,9 +98,9 @@ enum CorrectionData<'a> {
 
 #[derive(Serialize)]
 struct Points {
-    called: u32,
-    of: u32,
-    unheard: u32,
+    called: u64,
+    of: u64,
+    unheard: u64,
     passed: Option<bool>,
 }
 

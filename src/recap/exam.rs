@@ -125,7 +125,7 @@ fn total(parts: &[SectionResult], planned: usize, mark: Option<u8>) -> Option<(S
     let reviews: Vec<_> = parts.iter().map(|(s, o)| (*s, reviewed(s, o), &o.called)).collect();
     let scores: Vec<Score> = reviews.iter().filter_map(|(s, r, called)| score(s, called, r)).collect();
     let clean = !reviews.iter().any(|(s, r, _)| r.findings.iter().any(|f| f.critical(s)));
-    let sum = |of: fn(&Score) -> u32| scores.iter().map(of).sum::<u32>();
+    let sum = |of: fn(&Score) -> u64| scores.iter().map(of).sum::<u64>();
     let mark = mark.filter(|_| parts.len() == planned);
     let total = Score::against(mark, clean, (sum(|s| s.got), sum(|s| s.unheard), sum(|s| s.of)));
     (!scores.is_empty()).then_some((total, scores.len()))

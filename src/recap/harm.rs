@@ -23,10 +23,11 @@ pub fn unsafe_sentence(section: &Section, outcome: &Outcome, (pair, at, undone):
     let of_turn = |s: &usize| section.steps[*s].id.split_once('@').map(|(_, t)| t) == turn;
     let named: Vec<usize> = (0..section.steps.len()).filter(|s| section.is_named(&keys.first, *s)).collect();
     let first = named.iter().find(|s| of_turn(s)).or(named.first());
+    let wanted = first.filter(|s| turn.is_some() && of_turn(s)).map_or(&keys.first, |s| &section.steps[*s].id);
     let title =
         |step: Option<usize>, else_: &str| step.map_or_else(|| else_.to_string(), |s| section.steps[s].title.clone());
     let (then, first) = (title(then, say), title(first.copied(), &keys.first));
-    let never = !outcome.called.iter().any(|c| section.means(&keys.first, &c.say));
+    let never = !outcome.called.iter().any(|c| section.means(wanted, &c.say));
     let how = if never {
         format!("and \u{201c}{first}\u{201d} was not called before it")
     } else if undone {

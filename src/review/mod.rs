@@ -170,11 +170,16 @@ pub fn review(section: &Section, facts: &Facts) -> Review {
     safety::without_told(section, &broken, &mut missed);
     missed.extend(broken);
     // What answers a mishap stands between a step and the next one without being either, unless it is a step, too.
-    let work = |repeats: &[usize]| -> Vec<&Stood> {
-        let counts = |i: &usize| !spare.contains(i) && !repeats.contains(i);
+    let without = |these: &[usize], those: &[usize]| -> Vec<&Stood> {
+        let counts = |i: &usize| !these.contains(i) && !those.contains(i);
         (0..called.len()).filter(counts).map(|i| &stood[i]).collect()
     };
-    let broken = rule::broken(section, (&work(&repeats), &work(&[])), *end, *cut, &missed);
+    let heard = rule::Heard {
+        work: &without(&spare, &repeats),
+        repeated: &without(&spare, &[]),
+        answered: &without(&[], &repeats),
+    };
+    let broken = rule::broken(section, &heard, *end, *cut, &missed);
     missed.extend(broken);
     let mishaps = mishap::begun(section, facts);
     let mut steps = vec![];

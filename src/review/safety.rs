@@ -2,7 +2,7 @@
 
 use super::stood::Stood;
 use super::{Called, Finding};
-use crate::section::Section;
+use crate::section::{SafetyPair, Section};
 use crate::time::SampleIndex;
 
 /// Pairs called in the wrong order. One whose first part is a needed step that was not called at all is told as that, and not here.
@@ -15,18 +15,9 @@ pub(super) fn broken(
 ) -> Vec<Finding> {
     let mut found: Vec<Finding> = vec![];
     for (pair, keys) in section.safety.iter().enumerate() {
-        let missed = findings.iter().any(|f| f.unheard().is_some_and(|(step, _)| section.is_named(&keys.first, step)));
-        // Something like it was heard: nobody is accused of an order that may have been right.
-        let perhaps = perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
-        // Not called at all: in a run that was cut short it was not listened for again, and where it is one of a choice, another may be
-        // what protected.
-        let of_choice = || section.choices.iter().flat_map(|c| &c.of).any(|s| section.is_named(&keys.first, *s));
-        let never = !called.iter().any(|c| c.may_be(section, &keys.first));
-        let spared = || cut || of_choice() || called.iter().any(|c| section.means(&keys.first, &c.called.say));
-        if missed || perhaps || (never && spared()) {
-            continue;
-        }
-        let Some((at, undone)) = unguarded(section, pair, called, findings) else { continue };
+        let judged = keys.turns(section);
+        let judged = judged.iter().filter_map(|turn| unguarded(section, turn, (called, perhaps), cut, findings));
+        let Some((at, undone)) = judged.min() else { continue };
         // One cause, one finding: what else the same step should have protected from is not told again.
         let told = found.iter().any(
             |f| matches!(f, Finding::Unsafe { pair: p, undone: u, .. } if section.safety[*p].first == keys.first && *u == undone),
@@ -47,9 +38,25 @@ pub(super) fn broken(
     found
 }
 
-/// Where a pair was first broken, and whether its protection had been there and was taken away.
-fn unguarded(section: &Section, pair: usize, called: &[&Stood], findings: &[Finding]) -> Option<(SampleIndex, bool)> {
-    let keys = &section.safety[pair];
+/// Where a pair, or a turn of it, was first broken, and whether its protection had been there and was taken away.
+fn unguarded(
+    section: &Section,
+    keys: &SafetyPair,
+    (called, perhaps): (&[&Stood], &[(usize, SampleIndex)]),
+    cut: bool,
+    findings: &[Finding],
+) -> Option<(SampleIndex, bool)> {
+    let missed = findings.iter().any(|f| f.unheard().is_some_and(|(step, _)| section.is_named(&keys.first, step)));
+    // Something like it was heard: nobody is accused of an order that may have been right.
+    let perhaps = perhaps.iter().any(|(step, _)| section.is_named(&keys.first, *step));
+    // Not called at all: in a run that was cut short it was not listened for again, and where it is one of a choice, another may be
+    // what protected.
+    let of_choice = || section.choices.iter().flat_map(|c| &c.of).any(|s| section.is_named(&keys.first, *s));
+    let never = !called.iter().any(|c| c.may_be(section, &keys.first));
+    let spared = || cut || of_choice() || called.iter().any(|c| section.means(&keys.first, &c.called.say));
+    if missed || perhaps || (never && spared()) {
+        return None;
+    }
     let any = |names: &[String], c: &Stood| names.iter().any(|n| c.must_be(section, n));
     let (mut safe, mut undone) = (false, false);
     for c in called {

@@ -12,7 +12,7 @@ pub struct Trace {
     pub skipped: Vec<usize>,
     /// Callouts, by place among all, that only repeat the one before.
     pub repeats: Vec<usize>,
-    /// Callouts, by place among all, that answer a mishap and stand for no step.
+    /// Callouts, by place among all, that answer a mishap, or renew what was taken away, and stand for no step.
     pub spare: Vec<usize>,
     /// For each callout of all: the step that it is told as, in its order or out of it, or repeats.
     pub stands: Vec<Option<usize>>,
@@ -137,6 +137,8 @@ pub fn trace(section: &Section, facts: &Facts, answers: &[usize]) -> Trace {
             found.stands[place] = Some(step);
             found.steps.push((step, place, place));
             found.findings.push(Finding::OutOfOrder { step, at: *at });
+        } else if renews(section, called, place) {
+            found.spare.push(place);
         } else if !section.is_hygiene(say) {
             found.findings.push(Finding::Extra { say: say.clone(), at: *at });
         }
@@ -148,6 +150,21 @@ pub fn trace(section: &Section, facts: &Facts, answers: &[usize]) -> Trace {
         }
     }
     found
+}
+
+/// Whether a callout was asked for once more: between it and another one of its name its protection was taken away, or what it mends
+/// was broken.
+fn renews(section: &Section, called: &[Called], place: usize) -> bool {
+    let asked = |name: &String, by: &[String]| {
+        let named = |i: &usize| section.means(name, &called[*i].say);
+        let between = |from: usize, to: usize| {
+            called[from + 1..to].iter().any(|c| by.iter().any(|undone| section.means(undone, &c.say)))
+        };
+        let (last, next) = ((0..place).rfind(named), (place + 1..called.len()).find(named));
+        named(&place) && (last.is_some_and(|l| between(l, place)) || next.is_some_and(|n| between(place, n)))
+    };
+    section.safety.iter().any(|pair| asked(&pair.first, &pair.undone_by))
+        || section.invariants.iter().any(|i| i.mended_by.iter().any(|name| asked(name, &i.broken_by)))
 }
 
 /// Where another step begins: at the first callout behind the one at `last` that announces one, or at the end.

@@ -1,6 +1,7 @@
 //! What an examiner looks for beside steps and their order: pairs that protect, the published criteria, and how a dropped
 //! item is answered.
 
+use super::{Section, Step};
 use serde::{Deserialize, Serialize};
 
 /// Two things whose order protects somebody.
@@ -18,6 +19,43 @@ pub struct SafetyPair {
     pub consequence: String,
     /// Where it is published; none where it is common practice.
     pub published: Option<String>,
+}
+
+impl SafetyPair {
+    /// The pair as it is judged: over steps of one loop once for each turn, where their callouts tell the turns apart. What it protects
+    /// outside the loop needs `first` of any turn.
+    pub fn turns(&self, section: &Section) -> Vec<SafetyPair> {
+        let of =
+            |name: &str| -> Vec<&Step> { section.steps.iter().filter(|s| s.base == name && s.id != s.base).collect() };
+        let apart = |name: &str| {
+            let says: Vec<&String> = of(name).into_iter().flat_map(|s| &s.say).collect();
+            says.iter().enumerate().all(|(i, say)| !says[..i].contains(say))
+        };
+        let firsts = of(&self.first);
+        let inside = |name: &String| {
+            let same = |s: &Step| firsts.first().is_some_and(|first| s.groups.first() == first.groups.first());
+            apart(name) && of(name).first().is_some_and(|s| same(s))
+        };
+        let (within, outside): (Vec<String>, Vec<String>) = self.then.iter().cloned().partition(&inside);
+        if within.is_empty() || !apart(&self.first) {
+            return vec![self.clone()];
+        }
+        let turn = |first: &&Step| {
+            let own = |name: &String| format!("{name}{}", &first.id[first.base.len()..]);
+            let undone = |name: &String| if inside(name) { own(name) } else { name.clone() };
+            SafetyPair {
+                first: first.id.clone(),
+                then: within.iter().map(own).collect(),
+                undone_by: self.undone_by.iter().map(undone).collect(),
+                ..self.clone()
+            }
+        };
+        let mut turns: Vec<SafetyPair> = firsts.iter().map(turn).collect();
+        if !outside.is_empty() {
+            turns.push(SafetyPair { then: outside, ..self.clone() });
+        }
+        turns
+    }
 }
 
 /// One line of the sheet that a board's examiners tick.

@@ -92,6 +92,16 @@ fn cases() -> Vec<(String, String)> {
     add("unknown phase".into(), edit(&manicure, "phase = \"look\"", "phase = \"lok\""));
     add("unknown step in a loop".into(), edit(&manicure, "steps = [\"finger\"]", "steps = [\"fingr\"]"));
     add("unknown operand".into(), edit(&back, "broken_by = [\"undrape\"]", "broken_by = [\"undraped\"]"));
+    add(
+        "a critical step that may be left out".into(),
+        format!("{starter}\n[[step]]\n{step}critical = true\noptional = true\n"),
+    );
+    add(
+        "a critical step that is one of a choice".into(),
+        format!(
+            "{starter}\n[[step]]\n{step}critical = true\n\n[[choice]]\ntitle = \"x\"\nof = [\"x\", \"lay-out\"]\nat_least = 1\n"
+        ),
+    );
     add("a choice of too many".into(), edit(&facial, "at_least = 4", "at_least = 6"));
     for (from, to) in [
         ("id = \"hands-first\"", "id = \"hands-first\"\nafter = [\"dispose\"]"),

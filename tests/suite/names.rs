@@ -165,6 +165,105 @@ fn a_protection_that_was_never_called_is_told_where_nothing_else_tells_it() {
     assert_eq!(recap::reviewed(&drill, &lived(&["insert the needle"])).findings, []);
 }
 
+/// Gloves on and off around a needle; a torn one is answered by off, hands and on.
+const TORN: &str = "[[step]]\nid = 'wash'\ntitle = 'wash'\nsay = ['wash hands']\nhygiene = true\n\
+                    [[step]]\nid = 'on'\ntitle = 'gloves'\nsay = ['gloves on']\nafter = ['wash']\n\
+                    [[step]]\nid = 'needle'\ntitle = 'needle in'\nsay = ['insert the needle']\nafter = ['on']\n\
+                    [[step]]\nid = 'off'\ntitle = 'gloves off'\nsay = ['gloves off']\nafter = ['needle']\n\
+                    [[callout]]\nid = 'torn'\nsay = ['torn glove']\nanswered_by = ['off', 'wash', 'on']\n";
+
+/// A rule that asks for the answer to a mishap sees it, though it is no step of the section's.
+#[test]
+fn what_answers_a_mishap_is_seen_by_rules_that_ask_for_it() {
+    let answered = [
+        "wash hands",
+        "gloves on",
+        "torn glove",
+        "gloves off",
+        "wash hands",
+        "gloves on",
+        "insert the needle",
+        "gloves off",
+    ];
+    let unanswered = ["wash hands", "gloves on", "torn glove", "insert the needle", "gloves off"];
+    let mended =
+        "[[invariant]]\nid = 'i'\ntitle = 'whole gloves'\nbroken_by = ['torn']\nmended_by = ['on']\nat_end = true\n";
+    let asks = |template: &str, then: &str| rule(template, "torn", then);
+    for asked in
+        [asks("response", "on"), asks("alternate_response", "on"), asks("chain_response", "off"), mended.to_string()]
+    {
+        let tables = format!("{TORN}{asked}");
+        assert_eq!(told(&tables, &answered), [""; 0], "{asked}");
+        assert_eq!(told(&tables, &unanswered).len(), 2, "{asked}");
+    }
+    // Nor does it break what is kept without it.
+    let once = rule("absence", "off", "x").replace("then = 'x'\n", "count = 2\n");
+    assert_eq!(told(&format!("{TORN}{once}"), &answered), [""; 0]);
+}
+
+/// A pair over two steps of a loop is kept or broken by each turn.
+#[test]
+fn a_pair_over_a_loops_steps_is_judged_by_turn() {
+    let ears = |after: &str, ear: &str| {
+        format!(
+            "[[step]]\nid = 'clean'\ntitle = 'clean {{item}}'\nsay = ['clean the {ear}']\n\
+             [[step]]\nid = 'pierce'\ntitle = 'pierce {{item}}'\nsay = ['pierce the {ear}']\n\
+             [[step]]\nid = 'mirror'\ntitle = 'mirror'\nsay = ['show the mirror']\n\
+             [[loop]]\nid = 'ears'\nover = ['left', 'right']\nsteps = ['clean', 'pierce']\n{after}"
+        )
+    };
+    let tables = ears(&pair("clean", "pierce").replace("['pierce']", "['pierce', 'mirror']"), "{item} ear");
+    let late = "Critical: \u{201c}pierce right\u{201d} was called at 1 minute 30 seconds, before \u{201c}clean right\u{201d}. Harm.";
+    let run = |ears: [&'static str; 4]| ears.into_iter().chain(["show the mirror"]).collect::<Vec<_>>();
+    let late_run = run(["clean the left ear", "pierce the left ear", "pierce the right ear", "clean the right ear"]);
+    assert_eq!(told(&tables, &late_run), [late]);
+    for right in [
+        ["clean the left ear", "pierce the left ear", "clean the right ear", "pierce the right ear"],
+        ["clean the right ear", "clean the left ear", "pierce the left ear", "pierce the right ear"],
+    ] {
+        assert_eq!(told(&tables, &run(right)), [""; 0]);
+    }
+    // What is outside the loop is safe behind any turn.
+    let early = ["clean the left ear", "show the mirror", "pierce the left ear"];
+    let early = [&early[..], &["clean the right ear", "pierce the right ear"]].concat();
+    assert_eq!(told(&tables, &early), [""; 0]);
+    // A turn that was not cleaned at all is told as that, and the other one by itself.
+    let missing = ["pierce the left ear", "clean the left ear", "pierce the right ear", "show the mirror"];
+    let missing = told(&tables, &missing);
+    assert!(missing[0].contains("pierce left") && missing[0].contains("before \u{201c}clean left"), "{missing:?}");
+    assert!(missing.len() == 2 && missing[1].contains("not called: clean right"), "{missing:?}");
+    // Where the turns have the same words, one can't be told from the other.
+    let alike = ears(&pair("clean", "pierce"), "ear");
+    let shared = ["clean the ear", "pierce the ear", "pierce the ear", "clean the ear", "show the mirror"];
+    assert!(!told(&alike, &shared).iter().any(|t| t.contains("before")));
+    // An order that puts each turn the wrong way round is seen in the file.
+    let against = tables.replacen("say = ['clean", "after = ['pierce']\nsay = ['clean", 1);
+    assert!(authoring::read(&format!("{HEAD}{against}")).1.iter().any(|p| p.code == "S053"));
+}
+
+/// What a pair or an invariant asks for once more is no callout too many.
+#[test]
+fn what_is_asked_for_once_more_is_not_told_as_extra() {
+    let chin = "[[step]]\nid = 'gloves'\ntitle = 'gloves'\nsay = ['gloves on']\nafter = ['wash']\n\
+                [[step]]\nid = 'chin'\ntitle = 'chin'\nsay = ['extract chin']\nafter = ['gloves']\n\
+                [[callout]]\nid = 'face'\nsay = ['touched my face']\n";
+    let steps = format!("{}{chin}", NEEDLE.replace("after = ['wash']", "after = ['gloves']"));
+    let guarded = format!("{}undone_by = ['face']\n", pair("gloves", "chin"));
+    let mended =
+        "[[invariant]]\nid = 'i'\ntitle = 'clean'\nbroken_by = ['face']\nmended_by = ['gloves']\nat_end = true\n";
+    let renewed = ["wash hands", "gloves on", "insert the needle", "touched my face", "gloves on", "extract chin"];
+    let again = ["wash hands", "gloves on", "insert the needle", "gloves on", "extract chin"];
+    let once = rule("exactly", "gloves", "x").replace("then = 'x'\n", "count = 1\n");
+    for asked in [guarded.as_str(), mended] {
+        for once in ["", &once] {
+            let tables = format!("{steps}{asked}{once}");
+            assert_eq!(told(&tables, &renewed), [""; 0], "{asked}");
+            let extra = told(&tables, &again);
+            assert!(extra.len() == 1 && extra[0].contains("once more"), "{asked}: {extra:?}");
+        }
+    }
+}
+
 /// What the proctor says and the recap shows has its placeholders filled, wherever a file may have them.
 #[test]
 fn placeholders_are_filled_in_every_text_that_is_said() {

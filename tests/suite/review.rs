@@ -457,6 +457,10 @@ fn points_are_weighted() {
     // Enough points, but without the first, critical step.
     let critical = scored(&[1, 2, 3, 4, 5, 6, 7, 8, 9]);
     assert_eq!((critical.got, critical.passed), (23, Some(false)));
+    // Points as large as a file may have them are summed as they are.
+    section.steps.iter_mut().for_each(|s| s.points = u32::MAX);
+    let most = stepbell::review::score(&section, &[], &run(&section, &[1, 2, 3], &[])).unwrap();
+    assert_eq!((most.got, most.of), (3 * u64::from(u32::MAX), 10 * u64::from(u32::MAX)));
 }
 
 /// A movement said but not heard, and so one too few: what the second listen found of it makes up for it, until somebody says no.

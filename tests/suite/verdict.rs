@@ -279,7 +279,7 @@ fn worked(worth: &[u32], unheard: usize, mark: u32) -> Section {
 fn worked_sheets_score_as_by_hand() {
     let florida = [2, 3, 2, 3, 3, 2, 2, 3, 3, 2];
     // Points of each, how many can't be heard, the mark, what was called; got, of, passed.
-    type Case<'a> = (&'a [u32], usize, u32, &'a [usize], (u32, u32, Option<bool>));
+    type Case<'a> = (&'a [u32], usize, u32, &'a [usize], (u64, u64, Option<bool>));
     let cases: [Case; 9] = [
         (&[1; 15], 0, 70, &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10], (11, 15, Some(true))),
         (&[1; 15], 0, 70, &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9], (10, 15, Some(false))),

@@ -45,16 +45,20 @@ pub(super) fn settle(file: &File, section: &mut Section, problems: &mut Vec<Prob
     };
     let before = Order::of(section).all_before();
     for (place, pair) in section.safety.clone().iter().enumerate() {
-        let first = of(section, &pair.first);
-        for name in &pair.then {
-            let then = of(section, name);
-            if !first.is_empty() && !then.is_empty() && then.iter().all(|t| first.iter().all(|f| before[*f].has(*t))) {
-                let message = format!("the order has `{name}` before `{}`, which should protect from it", pair.first);
-                let problem = Problem::error("S053", file.safety[place].id.span(), message);
-                problems.push(problem.help("change `after`, or turn the pair round"));
+        for turn in pair.turns(section) {
+            let first = of(section, &turn.first);
+            for name in &turn.then {
+                let then = of(section, name);
+                let all = || then.iter().all(|t| first.iter().all(|f| before[*f].has(*t)));
+                if !first.is_empty() && !then.is_empty() && all() {
+                    let first = &turn.first;
+                    let message = format!("the order has `{name}` before `{first}`, which should protect from it");
+                    let problem = Problem::error("S053", file.safety[place].id.span(), message);
+                    problems.push(problem.help("change `after`, or turn the pair round"));
+                }
             }
         }
-        first.iter().for_each(|s| section.steps[*s].critical = true);
+        of(section, &pair.first).iter().for_each(|s| section.steps[*s].critical = true);
     }
 }
 

@@ -51,6 +51,16 @@ pub(super) fn check(file: &File, section: &Section, names: &Names, problems: &mu
             problems.push(problem.help("cued parts are commonly untimed: give them a phase without `minutes`"));
         }
     }
+    for keys in file.step.iter().filter(|s| s.critical) {
+        let chosen = || section.choices.iter().flat_map(|c| &c.of).any(|s| section.steps[*s].base == *keys.id.as_ref());
+        let (what, help) = match keys.optional {
+            true => ("`optional`", "take `critical` or `optional` away"),
+            false if chosen() => ("one of a choice", "take `critical` away, or the step out of the choice"),
+            false => continue,
+        };
+        let message = format!("this step is `critical` and {what}: leaving it out is never told as critical");
+        problems.push(Problem::warning("S043", keys.id.span(), message).help(help));
+    }
     for (place, phase) in section.phases.iter().enumerate() {
         let Some(limit) = phase.clock.limit else { continue };
         let planned: Ms = section.steps.iter().filter(|s| s.phase == place && !s.optional).map(|s| s.target).sum();
