@@ -6,6 +6,7 @@ mod endpoint;
 mod engine;
 mod gate;
 mod listener;
+mod opposite;
 mod own;
 mod profile;
 mod rest;
