@@ -233,6 +233,22 @@ fn a_callout_is_not_told_for_a_part_of_another_in_a_wording_that_nobody_listed()
     }
 }
 
+/// Its name alone is the callout for applying it.
+#[test]
+fn what_else_is_done_or_not_done_with_a_thing_is_not_told_as_its_step() {
+    let said = ["i have not applied the toner", "can i remove the mask now", "removing the exfoliant"];
+    for voice in [Proctor::Low, Proctor::High] {
+        for text in said {
+            let heard = heard_in("basic-facial", &spoken_by(voice, &[text]));
+            assert!(heard.is_empty(), "{text}: {heard:?}");
+        }
+        let heard = heard_in("basic-facial", &spoken_by(voice, &["test the steam towel", "i'm applying the mask"]));
+        let meant: Vec<Meaning> = heard.into_iter().map(|h| h.meaning).collect();
+        let called = ["test the steam towel", "applying the mask"];
+        assert_eq!(meant, called.map(|say| Meaning::Callout(say.to_string())));
+    }
+}
+
 /// Where a section has a callout for the opposite only, that isn't told in any wording: "glove on" was, for "gloves off" by espeak-ng's en-us, since the end
 /// of what was said lies behind the place of what was found.
 #[test]
