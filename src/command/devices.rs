@@ -166,10 +166,7 @@ pub type Chunks = Vec<Vec<f32>>;
 /// The model, able to hear every word of a section and no others, as a person's profile has them.
 pub fn model_for(model: Model, section: &Section, profile: &Profile) -> Model {
     let vocabulary = Vocabulary::of(section);
-    let mut wanted = vocabulary.words();
-    wanted.extend(DECOYS);
-    let small = [vocabulary.more_words(false), vocabulary.more_words(true)];
-    wanted.extend(small.into_iter().flatten().filter(|w| model.knows(w)));
+    let mut wanted = model.wanted(&vocabulary);
     // Only callouts are spelt where they are not known.
     let more = [Vocabulary::questions(section), Vocabulary::spans(Ms(u64::MAX)), Vocabulary::answers()];
     wanted.extend(more.iter().flat_map(Vocabulary::words).filter(|w| model.knows(w)));

@@ -355,7 +355,7 @@ impl Archived<'_> {
             u32::from(finding.weight(section)).into(),
             step.map(|step| section.steps[step].id.as_str()).into(),
             rule.into(),
-            finding.at().filter(|_| !self.outcome.told).map(|at| ms(self.outcome.clock(at))).into(),
+            recap::told_at(self.outcome, finding).map(|at| ms(self.outcome.clock(at))).into(),
             finding.published(section).into(),
             recap::sentence(section, self.outcome, finding).as_str().into(),
         ]

@@ -172,6 +172,13 @@ impl Model {
         Model { recognition: Recognition::new(&self.recognition.folder, Some(graph)), words, verifier, ..self.clone() }
     }
 
+    /// The words that ears for a vocabulary listen for: all that are listed, the decoys, and of the other wordings' those that are known.
+    pub fn wanted<'a>(&self, vocabulary: &'a Vocabulary) -> Vec<&'a str> {
+        let more = [vocabulary.more_words(false), vocabulary.more_words(true)];
+        let more = more.into_iter().flatten().filter(|w| self.knows(w));
+        vocabulary.words().into_iter().chain(super::DECOYS).chain(more).collect()
+    }
+
     /// The same model with evidence of its own, 0 to 1, from which on each of these phrases counts as called.
     pub fn with_thresholds(&self, called: BTreeMap<String, f64>) -> Model {
         Model { called: Arc::new(called), ..self.clone() }

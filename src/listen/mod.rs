@@ -205,9 +205,8 @@ impl Ears {
             let tried = !weighing.goes_on[f.hit.phrase] && weighing.length[f.hit.phrase] >= least;
             tried && near(f.start, start) && near(f.end, end)
         };
-        let mut found: Vec<_> = weighing.found(&scores, from).into_iter().filter(|(f, _)| alone(f)).collect();
-        let open = |(f, worded): &(Hypothesis, bool)| weighing.begins_another(&scores, &f.hit, *worded);
-        found.retain(|f| !open(f));
+        let mut found = weighing.found(&scores, from);
+        found.retain(|(f, worded)| alone(f) && !weighing.begins_another(&scores, &f.hit, *worded));
         let mut sure = weighing.weigh(&self.vocabulary, &scores, &found, &[]);
         // The pause may lie inside a callout: "apply the st..." is somewhat like "apply the mask".
         sure.retain(|m| m.taken() && !m.doubtful() && !self.may_be_own(weighing, m));

@@ -42,16 +42,15 @@ impl Model {
         let turned = phrases.iter().map(turned_of).collect();
         let other_use = slots.iter().map(|slots| verifier.slot_pronunciations(other_uses(slots))).collect();
         let kin = vocabulary.kin();
-        let varied = |slots: Vec<Slot>| if slots.iter().any(|slot| slot.ways() > 1) { slots } else { vec![] };
-        let all = slots;
-        let slots: Vec<Vec<Slot>> = all.iter().cloned().map(varied).collect();
+        let varied = |phrase: usize| slots[phrase].iter().any(|slot| slot.ways() > 1);
         let near = (0..phrases.len()).map(|p| {
             let words: Vec<&str> = phrases[p].split(' ').collect();
-            (0..slots.len()).filter(|q| !kin[p].contains(q) && near(&words, &slots[*q])).collect()
+            (0..slots.len()).filter(|q| varied(*q) && !kin[p].contains(q) && near(&words, &slots[*q])).collect()
         });
         let near = near.collect();
-        let all = verifier.slot_pronunciations(all);
-        let worded = verifier.slot_pronunciations(slots);
+        let all = verifier.slot_pronunciations(slots.iter().cloned());
+        let worded = |(phrase, said): (usize, &Phrase)| if varied(phrase) { said.clone() } else { vec![] };
+        let worded: Vec<Phrase> = all.iter().enumerate().map(worded).collect();
         let carriers = verifier.pronunciations(CARRIERS.lines().map(str::to_string));
         let listed = |phrase: usize| phrase < phrases.len() && callout(phrase);
         let network = PhraseNetwork::new(&pronunciations, listed, &carriers);
@@ -232,14 +231,13 @@ impl Weighing {
             }
             let pronunciations =
                 if worded { &self.worded.pronunciations[hit.phrase] } else { &self.pronunciations[hit.phrase] };
-            let carried = hit.carrier.map(|c| [&self.carriers[c][..], pronunciations].concat());
-            let (said, frames) = (carried.as_deref().unwrap_or(pronunciations), (hit.from, hit.until));
+            let (said, frames) = (self.carried(&hit, pronunciations), (hit.from, hit.until));
             // The phrase itself is none of its rivals where carrier words stand in front of it either.
             let own = &self.pronunciations[hit.phrase..=hit.phrase];
             let listed = (!worded).then(|| self.rivals(own).chain(self.wordings_apart_from(hit.phrase)));
             let others = worded.then(|| self.others(hit.phrase));
             let rivals = listed.into_iter().flatten().chain(others.into_iter().flatten());
-            let features = self.verifier.weigh(scores, frames, said, &self.talk, rivals);
+            let features = self.verifier.weigh(scores, frames, &said, &self.talk, rivals);
             let Some(features) = features.filter(|f| !self.is_turned(scores, &hit, f)) else { continue };
             if let Some(phrase) = first.then(|| self.part_of(scores, &hit, &features)).flatten() {
                 found.push_back((Hypothesis { start, end, hit: Match { phrase, ..hit } }, true, false));
@@ -287,15 +285,14 @@ impl Weighing {
     /// Whether the beginning of another phrase, in any wording, fits better where one was found: in "removing the massage cream" a speaker may stop
     /// before "cream", and in "apply the steam towel" there is a stop in "steam". Up to there they are somewhat like "removing the mask", "apply the mask".
     pub(super) fn begins_another(&self, scores: &Scores, hit: &Match, worded: bool) -> bool {
-        let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
         let (mine, frames) =
             (if worded { &self.worded.pronunciations } else { &self.pronunciations }, (hit.from, hit.until));
-        let Some(mine) = self.verifier.fit(scores, frames, &[carrier, &mine[hit.phrase]].concat()) else {
+        let Some(mine) = self.verifier.fit(scores, frames, &self.carried(hit, &mine[hit.phrase])) else {
             return false;
         };
         let kin = &self.worded.kin[hit.phrase];
         let others = self.worded.all.iter().enumerate().filter(|(phrase, _)| !kin.contains(phrase));
-        let begun = |phrase: &Phrase| self.verifier.begun(scores, frames, &[carrier, phrase].concat());
+        let begun = |phrase: &Phrase| self.verifier.begun(scores, frames, &self.carried(hit, phrase));
         others.filter_map(|(_, phrase)| begun(phrase)).any(|other| other > mine)
     }
 
@@ -312,11 +309,15 @@ impl Weighing {
     /// Whether what was found fits worse there, with what is around it, than with one of its words turned into the opposite: "gloves off" holds most of
     /// "gloves on", and its end lies behind the place of that. Likewise with what else may be done with it in front: who tests the steam towel hasn't applied it.
     fn is_turned(&self, scores: &Scores, hit: &Match, features: &Features) -> bool {
-        let carrier = hit.carrier.map_or(&[][..], |c| &self.carriers[c][..]);
-        let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &[carrier, phrase].concat());
+        let fit = |phrase: &Phrase| self.verifier.fit(scores, (hit.from, hit.until), &self.carried(hit, phrase));
         let used = |phrase: &Phrase| self.verifier.fit(scores, wide(scores, hit), phrase);
         self.turned[hit.phrase].iter().filter_map(fit).any(|turned| turned > features.llr)
             || self.other_use[hit.phrase].iter().filter_map(used).any(|used| used > features.llr + USED)
+    }
+
+    /// A phrase behind the carrier words that were found in front of one.
+    fn carried(&self, hit: &Match, phrase: &Phrase) -> Phrase {
+        hit.carrier.map_or_else(|| phrase.clone(), |c| [&self.carriers[c][..], phrase].concat())
     }
 
     fn measured(

@@ -140,7 +140,7 @@ pub fn kind(finding: &Finding) -> &'static str {
 }
 
 /// When what a finding speaks of was called; what is told after a silent run has no times.
-fn when(outcome: &Outcome, finding: &Finding) -> Option<SampleIndex> {
+pub fn told_at(outcome: &Outcome, finding: &Finding) -> Option<SampleIndex> {
     finding.at().filter(|_| !outcome.told)
 }
 
@@ -197,7 +197,7 @@ pub fn json(run: &RunView) -> String {
             .map(|finding| FindingData {
                 kind: kind(finding),
                 critical: finding.critical(section),
-                at_s: when(outcome, finding).map(at),
+                at_s: told_at(outcome, finding).map(at),
                 sentence: super::sentence(section, outcome, finding),
                 published: finding.published(section),
                 section_says: super::section_says(section, review, finding),
@@ -261,7 +261,7 @@ pub fn csv(run: &RunView) -> String {
     for finding in &run.review.findings {
         let critical = if finding.critical(section) { "yes" } else { "no" };
         let sentence = super::sentence(section, outcome, finding);
-        let at = when(outcome, finding).map_or_else(String::new, at);
+        let at = told_at(outcome, finding).map_or_else(String::new, at);
         row([run.started, &section.id, "finding", kind(finding), &sentence, &at, "", "", critical]);
     }
     for step in run.review.not_reached.iter().map(|s| &section.steps[*s]) {

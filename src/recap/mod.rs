@@ -14,7 +14,7 @@ mod timeline;
 
 pub use answer::{answer, following, help};
 pub use corrected::{claim, corrections, kept};
-pub use data::{SCHEMA, cell, csv, json, kind, webvtt};
+pub use data::{SCHEMA, cell, csv, json, kind, told_at, webvtt};
 pub use exam::{SectionResult, exam_spoken, exam_text};
 pub use page::{head, page};
 pub use sentence::{section_says, sentence};

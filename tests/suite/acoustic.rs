@@ -207,10 +207,14 @@ fn a_callout_is_not_told_for_its_opposite() {
 fn ears_for(section: &str) -> Ears {
     let vocabulary = Vocabulary::of(&crate::section::shipped(section));
     let model = Model::load(model()).unwrap();
-    let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
-    let words: Vec<&str> =
-        vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
-    Ears::open(&model.with_pronunciations(&words, &[]), vocabulary, &DECOYS, SampleIndex(0), Gate::default()).unwrap()
+    Ears::open(
+        &model.with_pronunciations(&model.wanted(&vocabulary), &[]),
+        vocabulary,
+        &DECOYS,
+        SampleIndex(0),
+        Gate::default(),
+    )
+    .unwrap()
 }
 
 fn heard_in(section: &str, sound: &[f32]) -> Vec<Heard> {
@@ -330,10 +334,7 @@ fn inflections_are_heard_without_being_listed() {
         ("clearing away", "dispose"),
     ];
     let (model, vocabulary) = (Model::load(model()).unwrap(), Vocabulary::of(&facial));
-    let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
-    let words: Vec<&str> =
-        vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
-    let model = model.with_pronunciations(&words, &[]);
+    let model = model.with_pronunciations(&model.wanted(&vocabulary), &[]);
     let listed: Vec<String> = vocabulary.phrases().collect();
     let plain = Vocabulary::of_phrases(listed.iter().map(String::as_str));
     let heard = |vocabulary: &Vocabulary, sound: &[f32]| -> Vec<Heard> {

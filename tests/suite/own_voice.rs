@@ -81,10 +81,7 @@ fn resampled(speech: &Speech) -> Vec<f32> {
 
 fn model(vocabulary: Vocabulary) -> (Model, Vocabulary) {
     let model = Model::load(Path::new("models/fetched/english")).unwrap();
-    let more = [vocabulary.more_words(true), vocabulary.more_words(false)].concat();
-    let words: Vec<&str> =
-        vocabulary.words().into_iter().chain(DECOYS).chain(more.into_iter().filter(|w| model.knows(w))).collect();
-    (model.with_pronunciations(&words, &[]), vocabulary)
+    (model.with_pronunciations(&model.wanted(&vocabulary), &[]), vocabulary)
 }
 
 /// One announcement after the other with two seconds between them; the ears hear them through a room, and a person who says callouts.

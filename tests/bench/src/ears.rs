@@ -7,7 +7,7 @@
 //!                            With "section": "FILE" in place of the phrases all of a section's wordings count, as in a run
 //!     ears enrol MODEL       jobs likewise: {"wav": "...", "phrases": [...], "said": [["phrase", [[from, until], ...]], ...]}; gives a profile and
 //!                            how many of the utterances counted before and after
-//!     ears cost MODEL        jobs likewise: {"wav": "...", "phrases": [...]}; processor seconds of a bare vosk recogniser with the same grammar and
+//!     ears cost MODEL        jobs likewise: {"wav": "...", "section": "FILE"}; processor seconds of a bare vosk recogniser with the same grammar and
 //!                            of our ears, which hear the same second after second, of each second the less of two turns
 
 use serde_json::{Value, json};
@@ -41,6 +41,14 @@ fn main() {
 
 fn section(file: &str) -> Section {
     stepbell::authoring::read(&std::fs::read_to_string(file).expect("a section file")).0.expect("a usable section")
+}
+
+/// What a job listens for: a section's, in all its wordings, or the phrases alone.
+fn vocabulary_of(job: &Value) -> Vocabulary {
+    match job["section"].as_str() {
+        Some(file) => Vocabulary::of(&section(file)),
+        None => Vocabulary::of_phrases(strings(&job["phrases"]).iter().map(String::as_str)),
+    }
 }
 
 fn vocabulary(file: &str) {
@@ -85,16 +93,10 @@ fn hear(folder: &Path) {
         let job: Value = serde_json::from_str(&line.expect("a line")).expect("a job");
         let wav = job["wav"].as_str().expect("wav");
         let sound = recording(&job);
-        let phrases = strings(&job["phrases"]);
         let profile: Option<Profile> = serde_json::from_value(job["profile"].clone()).ok();
+        let vocabulary = vocabulary_of(&job);
         // As for a run: words that the lexicon lacks are listened for as they are spelt.
-        let vocabulary = match job["section"].as_str() {
-            Some(file) => Vocabulary::of(&section(file)),
-            None => Vocabulary::of_phrases(phrases.iter().map(String::as_str)),
-        };
-        let more = [vocabulary.more_words(false), vocabulary.more_words(true)];
-        let more = more.into_iter().flatten().filter(|w| plain.knows(w));
-        let words: Vec<&str> = vocabulary.words().into_iter().chain(more).chain(DECOYS).collect();
+        let words = plain.wanted(&vocabulary);
         let profile = profile.unwrap_or_default();
         let model = plain.with_pronunciations(&words, &profile.sounds(&words)).with_thresholds(profile.thresholds());
         let phrase_of = |meaning: &Meaning| phrase_of(&vocabulary, meaning);
@@ -146,7 +148,7 @@ fn cost(folder: &Path) {
     for line in std::io::stdin().lock().lines() {
         let job: Value = serde_json::from_str(&line.expect("a line")).expect("a job");
         let sound = recording(&job);
-        let vocabulary = Vocabulary::of_phrases(strings(&job["phrases"]).iter().map(String::as_str));
+        let vocabulary = vocabulary_of(&job);
         let grammar = vocabulary.grammar(DECOYS.into_iter(), |w| model.knows(w));
         let pcm: Vec<i16> = sound.iter().map(|s| (s * 32_768.0) as i16).collect();
         // The two hear each second one after the other, and of each second the less of two turns counts: other work on the machine makes one longer,
@@ -197,7 +199,6 @@ fn cost(folder: &Path) {
     }
 }
 
-/// A callout's words; the phrases of a job are all callouts.
 /// The first phrase that means this.
 fn phrase_of(vocabulary: &Vocabulary, meaning: &Meaning) -> String {
     vocabulary.phrases().enumerate().find(|(k, _)| vocabulary.meaning(*k) == *meaning).map(|(_, phrase)| phrase).unwrap_or_default()
