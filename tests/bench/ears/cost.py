@@ -45,9 +45,8 @@ def main():
     demo, run = os.path.join(ROOT, "tests", "audio", "demo.wav"), a.out + "/run.wav"
     sf.write(run, stretched(read(demo)), RATE, subtype="PCM_16")
     env = dict(os.environ, LD_LIBRARY_PATH=a.library)
-    section = os.path.join(ROOT, "prompts", "skin-care", "basic-facial.toml")
-    phrases = sorted(json.loads(subprocess.run([a.bin, "vocabulary", section], capture_output=True, text=True, check=True, env=env).stdout))
-    jobs = "".join(json.dumps(dict(wav=wav, phrases=phrases)) + "\n" for wav in (demo, run))
+    section = hearing.SECTION_FILES["basic-facial"]
+    jobs = "".join(json.dumps(dict(wav=wav, section=section)) + "\n" for wav in (demo, run))
     answers = subprocess.run([a.bin, "cost", a.model], input=jobs, stdout=subprocess.PIPE, text=True, check=True, env=env).stdout
     table = Table(a.figures)
     for name, target, answer in zip(("a rehearsal ten times compressed", "a run"), (None, 1.05), map(json.loads, answers.splitlines())):
